@@ -1,0 +1,245 @@
+"""Every error and warning that formulate raises on purpose, with what to do about it."""
+
+from contextlib import contextmanager
+
+__all__ = [
+    "AmbiguousName",
+    "Faults",
+    "FormulaError",
+    "FormulateError",
+    "Infeasible",
+    "InputError",
+    "MissingData",
+    "NoConvergence",
+    "RangeWarning",
+    "UnitError",
+    "UnknownName",
+    "shortened",
+]
+
+
+class FormulateError(Exception):
+    """
+    Anything formulate raises on purpose.
+
+    Parameters
+    ----------
+    *faults : str
+        What was found, what was expected, what to do; one text per fault.
+
+    Attributes
+    ----------
+    faults : tuple of str
+        The same texts, for a program that lists them.
+
+    Examples
+    --------
+    >>> print(FormulateError("no water given", "no shelf given"))
+    2 faults:
+    - no water given
+    - no shelf given
+    """
+
+    def __init__(self, *faults):
+        self.faults = tuple(str(fault) for fault in faults)
+        super().__init__(*self.faults)
+
+    def __str__(self):
+        if len(self.faults) == 1:
+            return self.faults[0]
+        lines = [f"{len(self.faults)} faults:", *(f"- {fault}" for fault in self.faults)]
+        return "\n".join(lines)
+
+
+class InputError(FormulateError, ValueError):
+    """What was given cannot be used; nothing was lost or guessed."""
+
+
+class FormulaError(InputError):
+    """
+    A chemical formula that cannot be read, or not in one way only.
+
+    Parameters
+    ----------
+    *faults : str
+        What is wrong with the formula and what to write instead.
+    text : str
+        The formula as it was given.
+    position : int or None
+        Place of the fault, counted from 0. [-]
+    suggestion : str or None
+        The likely spelling, if one was found.
+    """
+
+    def __init__(self, *faults, text="", position=None, suggestion=None):
+        super().__init__(*faults)
+        self.text = text
+        self.position = position
+        self.suggestion = suggestion
+
+
+class UnitError(InputError):
+    """A unit that is not known, or not of the kind that is needed."""
+
+
+class UnknownName(FormulateError, LookupError):
+    """A name that stands in no table; the message lists the nearest ones."""
+
+
+class AmbiguousName(UnknownName):
+    """
+    A name that means several things; the message lists them.
+
+    Parameters
+    ----------
+    *faults : str
+        What the name could mean.
+    readings : tuple of str
+        The names to choose from.
+    """
+
+    def __init__(self, *faults, readings=()):
+        super().__init__(*faults)
+        self.readings = tuple(readings)
+
+
+class MissingData(FormulateError, LookupError):
+    """A constant that no table holds; it is never silently replaced."""
+
+
+class Infeasible(FormulateError, ValueError):
+    """
+    Requirements that cannot all hold.
+
+    Parameters
+    ----------
+    *faults : str
+        Which requirements, and why.
+    requirements : tuple of str
+        Their names.
+    """
+
+    def __init__(self, *faults, requirements=()):
+        super().__init__(*faults)
+        self.requirements = tuple(requirements)
+
+
+class NoConvergence(FormulateError, ArithmeticError):
+    """
+    A calculation whose result did not pass its own check.
+
+    Parameters
+    ----------
+    *faults : str
+        Which check failed and by how much.
+    state : object
+        The last state, for whoever looks into it.
+    """
+
+    def __init__(self, *faults, state=None):
+        super().__init__(*faults)
+        self.state = state
+
+
+class RangeWarning(UserWarning):
+    """A number from outside the range in which a formula was tested."""
+
+
+class Faults:
+    """
+    Collect every fault of one input, then raise them together.
+
+    Parameters
+    ----------
+    where : str
+        What is being read; stands before each fault.
+
+    Examples
+    --------
+    >>> faults = Faults("water")
+    >>> faults.add("Ca: -3 mg/L is negative")
+    >>> with faults.collecting("Mg"):
+    ...     raise UnitError("unit 'mgl' is not known")
+    >>> faults.raise_if_any()
+    Traceback (most recent call last):
+        ...
+    formulate.errors.InputError: 2 faults:
+    - water: Ca: -3 mg/L is negative
+    - water: Mg: unit 'mgl' is not known
+    """
+
+    def __init__(self, where=""):
+        self.where = where
+        self.found = []
+
+    def add(self, fault):
+        """
+        Note one fault.
+
+        Parameters
+        ----------
+        fault : str
+            What was found, what was expected, what to do.
+        """
+        self.found.append(f"{self.where}: {fault}" if self.where else str(fault))
+
+    @contextmanager
+    def collecting(self, where=""):
+        """
+        Note the faults of any formulate error raised inside, and go on.
+
+        Parameters
+        ----------
+        where : str
+            Which part of the input the block reads.
+
+        Yields
+        ------
+        Faults
+            This collection.
+        """
+        try:
+            yield self
+        except FormulateError as error:
+            for fault in error.faults:
+                self.add(f"{where}: {fault}" if where else fault)
+
+    def raise_if_any(self):
+        """
+        Raise all that was noted, if anything was.
+
+        Raises
+        ------
+        InputError
+            With every fault, in the order found.
+        """
+        if self.found:
+            raise InputError(*self.found)
+
+
+def shortened(text, longest=60):
+    """
+    Return a text cut to a length that fits an error message.
+
+    Parameters
+    ----------
+    text : object
+        Anything a user gave.
+    longest : int
+        Characters to keep. [-]
+
+    Returns
+    -------
+    str
+        The text in quotes, its middle replaced by dots where it was longer.
+
+    Examples
+    --------
+    >>> shortened("x" * 100, longest=9)
+    "'xxx...xxx'"
+    """
+    text = str(text)
+    if len(text) > longest:
+        half = (longest - 3) // 2
+        text = text[:half] + "..." + text[-half:]
+    return repr(text)

@@ -1,0 +1,46 @@
+"""What a result wants its reader to know: what, how serious, how much, by which source."""
+
+from dataclasses import dataclass
+
+__all__ = ["SEVERITIES", "Notice"]
+
+SEVERITIES = ("note", "caution", "serious")
+
+
+@dataclass(frozen=True)
+class Notice:
+    """
+    One thing to know about a result, in words.
+
+    Attributes
+    ----------
+    what : str
+        What is the case, how much, why it matters, what to do.
+    severity : str
+        "note" (for the record), "caution" (look at it) or "serious" (do not go on
+        before it is settled).
+    number : float or None
+        The value it is about, in the unit that `what` names.
+    limit : float or None
+        What it was held against, in the same unit.
+    source_key : str
+        Where the limit comes from; key of the sources table.
+
+    Examples
+    --------
+    >>> print(Notice("the water brings 80 mg/L Na", "caution", number=80.0, limit=50.0))
+    caution: the water brings 80 mg/L Na
+    """
+
+    what: str
+    severity: str = "note"
+    number: float | None = None
+    limit: float | None = None
+    source_key: str = ""
+
+    def __post_init__(self):
+        if self.severity not in SEVERITIES:
+            raise ValueError(f"severity {self.severity!r}: use one of {', '.join(SEVERITIES)}")
+
+    def __str__(self):
+        return f"{self.severity}: {self.what}"

@@ -1,0 +1,1 @@
+"""What matter is made of: formulas, nutrients, units, slips and solutions."""

@@ -1,0 +1,280 @@
+"""Nutrient keys: what people write (N, P2O5, NO3-N ...) and the forms that count for it.
+
+One table ties keys to forms, and one resolver serves every look-up. Whatever is asked of
+a solution, a salt, a label or a target, "NO3", "nitrate" and "NO3-" mean the same.
+"""
+
+import difflib
+import re
+from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
+
+from formulate.errors import InputError, UnknownName, shortened
+from formulate.stoichiometry.formula import molar_mass, parse_formula
+from formulate.tables import read_table
+
+__all__ = [
+    "Form",
+    "Nutrient",
+    "form",
+    "form_names",
+    "nutrient",
+    "nutrient_keys",
+]
+
+PLAIN = str.maketrans("₀₁₂₃₄₅₆₇₈₉⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻₋−–‑", "01234567890123456789+-----")
+
+
+@dataclass(frozen=True)
+class Form:
+    """
+    What is conserved and counted in a solution.
+
+    Attributes
+    ----------
+    key : str
+        Its name in the program, such as "iron_iii".
+    name : str
+        Its name for people.
+    ion : str
+        The ion or molecule that one millimole counts.
+    nominal_ion : str
+        The ion as which it is counted where no pH is known.
+    nominal_charge : int
+        Charge number of that ion. [-]
+    symbol : str
+        Nutrient key under which it is shown.
+    """
+
+    key: str
+    name: str
+    ion: str
+    nominal_ion: str
+    nominal_charge: int
+    symbol: str
+
+
+@dataclass(frozen=True)
+class Nutrient:
+    """
+    A nutrient on a stated basis.
+
+    Attributes
+    ----------
+    key : str
+        How it is written: "P2O5" is never "P".
+    name : str
+        Its name for people.
+    basis : str
+        The formula that is weighed when it is given in mg.
+    weights : mapping of str to float
+        Form to moles of the basis per mole of the form. [-]
+    molar_mass : float
+        Molar mass of the basis. [g/mol]
+    group : str
+        "macro", "micro", "chelate", "water" or "other".
+    """
+
+    key: str
+    name: str
+    basis: str
+    weights: MappingProxyType
+    molar_mass: float
+    group: str
+
+    def amount(self, forms):
+        """
+        Return the amount of the basis in a set of forms.
+
+        Parameters
+        ----------
+        forms : mapping of str to float or array
+            Form to amount. [mmol]
+
+        Returns
+        -------
+        float or array
+            Amount of the basis, in the unit of the forms. [mmol]
+
+        Examples
+        --------
+        >>> nutrient("P2O5").amount({"phosphate": 2.0})
+        1.0
+        """
+        return sum((w * forms[form] for form, w in self.weights.items() if form in forms), 0.0)
+
+    def charge_per_amount(self):
+        """
+        Return the nominal charge of one mole of the basis.
+
+        Returns
+        -------
+        float
+            Charge number, with its sign. [-]
+
+        Raises
+        ------
+        InputError
+            If the forms behind the key do not share one charge.
+
+        Examples
+        --------
+        >>> nutrient("Ca").charge_per_amount()
+        2.0
+        """
+        charges = {form(key).nominal_charge / w for key, w in self.weights.items()}
+        if len(charges) > 1:
+            parts = ", ".join(form(key).symbol for key in self.weights)
+            raise InputError(f"{self.key} has no single charge; ask for its parts: {parts}")
+        return float(charges.pop())
+
+
+@cache
+def _forms():
+    rows = {}
+    for row in read_table("forms"):
+        charge = parse_formula(row["nominal_ion"]).charge
+        rows[row["form"]] = Form(
+            row["form"], row["name"], row["ion"], row["nominal_ion"], charge, row["symbol"]
+        )
+    return MappingProxyType(rows)
+
+
+def form_names():
+    """
+    Return the keys of all forms, in the order of the table.
+
+    Returns
+    -------
+    tuple of str
+        Keys.
+
+    Examples
+    --------
+    >>> form_names()[:3]
+    ('nitrate', 'nitrite', 'ammonium')
+    """
+    return tuple(_forms())
+
+
+def form(key):
+    """
+    Return a form by its key.
+
+    Parameters
+    ----------
+    key : str
+        Key of a form, such as "nitrate".
+
+    Returns
+    -------
+    Form
+        The form.
+
+    Raises
+    ------
+    UnknownName
+        If there is no such form.
+
+    Examples
+    --------
+    >>> form("phosphate").nominal_charge
+    -1
+    """
+    try:
+        return _forms()[key]
+    except KeyError:
+        known = ", ".join(form_names())
+        raise UnknownName(f"{shortened(key)} is no form; there are {known}") from None
+
+
+def _spelling(text):
+    """Return a key without what people write in many ways: case, signs, spaces, scripts."""
+    plain = " ".join(str(text).translate(PLAIN).split()).casefold()
+    return plain.rstrip("+-").replace("_", "-").replace(" -", "-").replace("- ", "-")
+
+
+@cache
+def _nutrients():
+    rows = {}
+    for row in read_table("nutrients"):
+        pairs = (pair.split(":") for pair in row["forms"].split())
+        weights = MappingProxyType({name: float(weight) for name, weight in pairs})
+        mass = molar_mass(row["basis"])
+        key = row["key"]
+        rows[key] = Nutrient(key, row["name"], row["basis"], weights, mass, row["group"])
+    return MappingProxyType(rows)
+
+
+@cache
+def _spellings():
+    """Return every accepted spelling, made plain, to its key."""
+    spellings = {}
+    for row in read_table("nutrients"):
+        for text in (row["key"], row["name"], *row["aliases"].split("|")):
+            if text:
+                spellings.setdefault(_spelling(text), row["key"])
+    for form in _forms().values():
+        ion, charge = re.fullmatch(r"(.+?)([+-]\d)?", form.ion).groups()
+        if charge and ion in _nutrients():
+            for text in (f"{ion}{charge}", f"{ion}{charge[1:]}"):  # SO4-2, SO42-
+                spellings.setdefault(_spelling(text), ion)
+    return MappingProxyType(spellings)
+
+
+def nutrient_keys():
+    """
+    Return all nutrient keys, in the order of the table.
+
+    Returns
+    -------
+    tuple of str
+        Keys.
+
+    Examples
+    --------
+    >>> "P2O5" in nutrient_keys()
+    True
+    """
+    return tuple(_nutrients())
+
+
+def nutrient(key):
+    """
+    Return a nutrient by any of its spellings.
+
+    Parameters
+    ----------
+    key : str or Nutrient
+        Such as "NO3", "nitrate", "NO3-", "NO3-N", "P2O5".
+
+    Returns
+    -------
+    Nutrient
+        The nutrient on the basis that was written.
+
+    Raises
+    ------
+    UnknownName
+        If nothing is written so; the message lists the nearest and all known keys.
+
+    Examples
+    --------
+    >>> nutrient("nitrate").key, nutrient("NO3⁻").key, nutrient("potash").key
+    ('NO3', 'NO3', 'K2O')
+    """
+    if isinstance(key, Nutrient):
+        return key
+    known = _nutrients().get(key) if isinstance(key, str) else None
+    if known:
+        return known
+    found = _spellings().get(_spelling(key))
+    if found is None:
+        near = difflib.get_close_matches(_spelling(key), _spellings(), n=3, cutoff=0.7)
+        hint = "".join(
+            f"; near: {', '.join(dict.fromkeys(_spellings()[n] for n in near))}" * bool(near)
+        )
+        keys = ", ".join(nutrient_keys())
+        raise UnknownName(f"{shortened(key)} is no nutrient key{hint}; known: {keys}")
+    return _nutrients()[found]

@@ -1,0 +1,486 @@
+"""A solution: how much of every form a litre holds, and how solutions mix and thin.
+
+Totals, unassigned charge and inorganic carbon are conserved and mix linearly. pH is a
+reading that belongs to one solution; it is never averaged and does not survive mixing.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+from formulate.errors import Faults, InputError, shortened
+from formulate.stoichiometry.charge import charge_at_ph, check_ph, nominal_charge
+from formulate.stoichiometry.nutrients import form, form_names, nutrient, nutrient_keys
+from formulate.stoichiometry.units import CONCENTRATIONS, convert, read_quantity, unit
+from formulate.working import Quantity, Step, Working, printed
+
+__all__ = ["Solution", "check_volume", "dilute", "mix", "solution"]
+
+ROOM_TEMPERATURE = 25.0
+SHOWN_KEYS = (
+    "NO3-N",
+    "NH4-N",
+    "urea-N",
+    "P",
+    "K",
+    "Ca",
+    "Mg",
+    "S",
+    "Cl",
+    "Na",
+    "HCO3",
+    "Si",
+    "Fe",
+    "Mn",
+    "Zn",
+    "Cu",
+    "B",
+    "Mo",
+    "F",
+    "Ni",
+    "Co",
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """
+    What a litre holds.
+
+    Attributes
+    ----------
+    forms : mapping of str to float or array
+        Form to concentration; a form that is not named is absent. [mmol/L]
+    unassigned_charge : float or array
+        Equivalents of unnamed inert ions, with their sign. [meq/L]
+    temperature : float
+        Temperature. [°C]
+    ph : float or None
+        Measured pH, if one was measured. [-]
+
+    Examples
+    --------
+    >>> feed = solution({"Ca": 4.5, "NO3": 9.0})
+    >>> round(feed.mg_l("Ca"), 1), feed.meq_l("Ca")
+    (180.4, 9.0)
+    """
+
+    forms: Mapping
+    unassigned_charge: object = 0.0
+    temperature: float = ROOM_TEMPERATURE
+    ph: float | None = None
+    name: str = field(default="", compare=False)
+
+    def __post_init__(self):
+        faults = Faults()
+        kept = {}
+        for key, value in self.forms.items():
+            with faults.collecting(key):
+                form(key)
+                kept[key] = _checked(value, "mmol/L", least=0.0)
+        with faults.collecting("unassigned charge"):
+            object.__setattr__(
+                self, "unassigned_charge", _checked(self.unassigned_charge, "meq/L", least=None)
+            )
+        faults.raise_if_any()
+        ordered = {key: kept[key] for key in form_names() if key in kept}
+        object.__setattr__(self, "forms", MappingProxyType(ordered))
+
+    def mmol_l(self, key):
+        """
+        Return the amount of a nutrient, on the basis its key says.
+
+        Parameters
+        ----------
+        key : str
+            Nutrient key, such as "NO3" or "P2O5".
+
+        Returns
+        -------
+        float or array
+            Amount of the basis. [mmol/L]
+
+        Examples
+        --------
+        >>> solution({"P": 1.0}).mmol_l("P2O5")
+        0.5
+        """
+        return nutrient(key).amount(self.forms)
+
+    def mg_l(self, key):
+        """
+        Return the mass of a nutrient, on the basis its key says.
+
+        Parameters
+        ----------
+        key : str
+            Nutrient key.
+
+        Returns
+        -------
+        float or array
+            Mass of the basis. [mg/L]
+
+        Examples
+        --------
+        >>> round(solution({"P": 1.0}).mg_l("P2O5"), 2)
+        70.97
+        """
+        return self.mmol_l(key) * nutrient(key).molar_mass
+
+    def meq_l(self, key):
+        """
+        Return the equivalents of a nutrient, counted as its nominal ion.
+
+        Parameters
+        ----------
+        key : str
+            Nutrient key whose forms share one charge.
+
+        Returns
+        -------
+        float or array
+            Equivalents, without sign. [meq/L]
+
+        Raises
+        ------
+        InputError
+            If the forms behind the key differ in charge (N).
+
+        Examples
+        --------
+        >>> solution({"SO4": 2.0}).meq_l("S")
+        4.0
+        """
+        return self.mmol_l(key) * abs(nutrient(key).charge_per_amount())
+
+    def cations(self):
+        """
+        Return the sum of cations, every form counted as its nominal ion.
+
+        Returns
+        -------
+        float or array
+            Equivalents. [meq/L]
+
+        Examples
+        --------
+        >>> solution({"Ca": 2.0, "NO3": 4.0}).cations()
+        4.0
+        """
+        return nominal_charge(self._of_sign(+1))
+
+    def anions(self):
+        """
+        Return the sum of anions, every form counted as its nominal ion.
+
+        Returns
+        -------
+        float or array
+            Equivalents, without sign. [meq/L]
+
+        Examples
+        --------
+        >>> solution({"Ca": 2.0, "NO3": 4.0}).anions()
+        4.0
+        """
+        return -nominal_charge(self._of_sign(-1))
+
+    def _of_sign(self, sign):
+        return {key: v for key, v in self.forms.items() if form(key).nominal_charge * sign > 0}
+
+    def working(self, key):
+        """
+        Return the arithmetic from what is counted to the basis asked for.
+
+        Parameters
+        ----------
+        key : str
+            Nutrient key.
+
+        Returns
+        -------
+        Working
+            The steps.
+
+        Examples
+        --------
+        >>> print(solution({"P": 2.0}).working("P2O5"))
+        P2O5 in the solution
+          1. P2O5 in it: 2 mmol/L × 0.5 mol/mol = 1.0000 mmol/L
+          2. P2O5: 1 mmol/L × 141.94 mg/mmol = 141.94 mg/L  [stoichiometry]
+        """
+        wanted = nutrient(key)
+        terms = []
+        for name, weight in wanted.weights.items():
+            value = self.forms.get(name, 0.0)
+            if not isinstance(value, float):
+                raise InputError("working: the solution is a stack; take one solution of it")
+            if terms:
+                terms.append("+")
+            terms.append(Quantity(value, f"mmol/L {form(name).symbol}"))
+            if weight != 1:
+                terms += ["×", Quantity(weight, "mol/mol")]
+        if len(wanted.weights) == 1:
+            terms[0] = Quantity(terms[0].value, "mmol/L")
+        counted = Step(f"{wanted.key} in it", tuple(terms), "mmol/L")
+        mass = (Quantity(counted.value, "mmol/L"), "×", Quantity(wanted.molar_mass, "mg/mmol"))
+        weighed = Step(wanted.key, mass, "mg/L", "stoichiometry")
+        return Working(f"{wanted.key} in the solution", (counted, weighed))
+
+    def rows(self):
+        """
+        Return what is shown of a solution: key, mg/L, mmol/L, for each nutrient present.
+
+        Returns
+        -------
+        tuple of tuple
+            (key, value in mg/L, value in mmol/L). [mg/L]
+
+        Examples
+        --------
+        >>> [key for key, _, _ in solution({"Ca": 2.0, "NO3": 4.0}).rows()]
+        ['NO3-N', 'Ca']
+        """
+        chelates = [key for key in nutrient_keys() if nutrient(key).group == "chelate"]
+        keys = (*SHOWN_KEYS, *chelates)
+        present = [key for key in keys if any(f in self.forms for f in nutrient(key).weights)]
+        return tuple((key, self.mg_l(key), self.mmol_l(key)) for key in present)
+
+    def to_frame(self):
+        """
+        Return the nutrients as a table.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row per nutrient present, columns "mg/L" and "mmol/L". [mg/L]
+
+        Examples
+        --------
+        >>> solution({"K": 1.0, "NO3": 1.0}).to_frame().round(2)["mg/L"].to_dict()
+        {'NO3-N': 14.01, 'K': 39.1}
+        """
+        import pandas
+
+        rows = {key: (mass, amount) for key, mass, amount in self.rows()}
+        return pandas.DataFrame.from_dict(rows, orient="index", columns=["mg/L", "mmol/L"])
+
+    def __str__(self):
+        if not all(isinstance(value, float) for value in self.forms.values()):
+            return f"a stack of solutions, forms: {', '.join(self.forms)}"
+        lines = [
+            f"{key:>7} {printed(mass):>9} mg/L {printed(amount):>9} mmol/L"
+            for key, mass, amount in self.rows()
+        ]
+        return "\n".join(lines) or "pure water"
+
+    def _repr_html_(self):
+        if not all(isinstance(value, float) for value in self.forms.values()):
+            return f"<p>{self}</p>"
+        rows = "".join(
+            f"<tr><th scope='row'>{key}</th><td style='text-align:right'>{printed(mass)}</td>"
+            f"<td style='text-align:right'>{printed(amount)}</td></tr>"
+            for key, mass, amount in self.rows()
+        )
+        head = "<tr><th></th><th>mg/L</th><th>mmol/L</th></tr>"
+        return f"<table>{head}{rows}</table>"
+
+
+def _checked(value, in_unit, least):
+    """Return a float, or a read-only copy of an array, that is finite and not too small."""
+    if hasattr(value, "dtype") and getattr(value, "shape", ()):
+        value = value.astype(float)
+        lowest, highest = float(value.min()), float(value.max())
+        value.setflags(write=False)
+    else:
+        try:
+            value = lowest = highest = float(value)
+        except (TypeError, ValueError):
+            raise InputError(f"{shortened(value)} is no number of {in_unit}") from None
+    if not (math.isfinite(lowest) and math.isfinite(highest)):
+        raise InputError(f"not every value is a finite number of {in_unit}")
+    if least is not None and lowest < least:
+        raise InputError(f"{lowest:g} {in_unit} is negative")
+    return value
+
+
+def solution(contents, *, unit="mmol/L", ph=None, temperature=ROOM_TEMPERATURE):
+    """
+    Return a solution from concentrations.
+
+    Where no pH is given, the charge that the named ions leave open, each counted as its
+    nominal ion, stays as unassigned charge; where one is given, it is the charge at that pH.
+
+    Parameters
+    ----------
+    contents : mapping of str to float, str or array
+        Nutrient key to concentration; text may carry its own unit. [mmol/L]
+    unit : str
+        Unit of bare numbers.
+    ph : float or None
+        Measured pH. [-]
+    temperature : float
+        Temperature. [°C]
+
+    Returns
+    -------
+    Solution
+        The solution.
+
+    Raises
+    ------
+    InputError
+        With every fault: unknown keys or units, negative values, one form named twice.
+
+    Examples
+    --------
+    >>> tap = solution({"Ca": "80 mg/L", "HCO3": "244 mg/L"})
+    >>> round(tap.mmol_l("HCO3"), 3)
+    3.999
+    """
+    faults = Faults("solution")
+    forms, named = {}, {}
+    for key, value in dict(contents).items():
+        with faults.collecting(str(key)):
+            name, amount = _form_amount(key, value, unit)
+            if name in named:
+                raise InputError(f"{named[name]} and {key} count the same thing; give one")
+            named[name] = key
+            forms[name] = amount
+    if ph is not None:
+        with faults.collecting():
+            ph = check_ph(ph)
+    faults.raise_if_any()
+    made = Solution(forms, temperature=temperature)
+    charge = nominal_charge(made.forms) if ph is None else charge_at_ph(made.forms, ph)
+    return Solution(made.forms, -charge, temperature, ph)
+
+
+def _form_amount(key, value, bare_unit):
+    """Return the form a key stands for and its amount in mmol/L."""
+    wanted = nutrient(key)
+    if len(wanted.weights) > 1 and wanted.key != "Fe":
+        parts = ", ".join(form(name).symbol for name in wanted.weights)
+        raise InputError(f"{wanted.key} is the sum of several forms; give them apart: {parts}")
+    of_unit = unit(bare_unit, *CONCENTRATIONS)
+    if isinstance(value, str):
+        value, of_unit = read_quantity(value, *CONCENTRATIONS, default=bare_unit)
+    name = "iron_iii" if wanted.key == "Fe" else next(iter(wanted.weights))
+    weight = 1.0 if wanted.key == "Fe" else wanted.weights[name]
+    if wanted.key == "Fe" and of_unit.kind not in ("mass_concentration", "amount_concentration"):
+        raise InputError("Fe has no single charge; give Fe(II) or Fe(III)")
+    value = value if hasattr(value, "dtype") else _checked(value, of_unit.name, None)
+    return name, convert(value, of_unit, "mmol/L", of=wanted) / weight
+
+
+def check_volume(volume):
+    """
+    Return a volume if it can be one.
+
+    Parameters
+    ----------
+    volume : float or str
+        Final made-up volume; text may carry its unit. [L]
+
+    Returns
+    -------
+    float
+        The volume. [L]
+
+    Raises
+    ------
+    InputError
+        If it is not above 0.
+
+    Examples
+    --------
+    >>> check_volume("2 m3")
+    2000.0
+    """
+    if isinstance(volume, str):
+        value, of_unit = read_quantity(volume, "volume", default="L")
+        volume = value * of_unit.factor
+    try:
+        litres = float(volume)
+    except (TypeError, ValueError):
+        raise InputError(f"volume: {shortened(volume)} is no number of litres") from None
+    if not (math.isfinite(litres) and litres > 0) or isinstance(volume, bool):
+        raise InputError(f"volume: {litres:g} L; it must be above 0")
+    return litres
+
+
+def mix(parts):
+    """
+    Return the solution that several solutions make together.
+
+    Volumes are taken to add up, which holds within a few parts in a thousand for what is
+    fed to plants.
+
+    Parameters
+    ----------
+    parts : iterable of (Solution, float)
+        Each solution with its volume. [L]
+
+    Returns
+    -------
+    Solution
+        The mixture; without a pH, for pH does not mix linearly.
+
+    Raises
+    ------
+    InputError
+        If nothing is mixed, or a volume is not above 0.
+
+    Examples
+    --------
+    >>> a, b = solution({"K": 2.0, "NO3": 2.0}), solution({})
+    >>> mix([(a, 1.0), (b, 3.0)]).mmol_l("K")
+    0.5
+    """
+    parts = [(part, check_volume(volume)) for part, volume in parts]
+    if not parts:
+        raise InputError("mix: nothing to mix; give (solution, volume) pairs")
+    total = sum(volume for _, volume in parts)
+    forms = {}
+    for part, volume in parts:
+        for key, value in part.forms.items():
+            forms[key] = forms.get(key, 0.0) + value * (volume / total)
+    charge = sum(part.unassigned_charge * (volume / total) for part, volume in parts)
+    warmth = sum(part.temperature * (volume / total) for part, volume in parts)
+    return Solution(forms, charge, warmth)
+
+
+def dilute(solution, factor):
+    """
+    Return a solution thinned with pure water.
+
+    Parameters
+    ----------
+    solution : Solution
+        The solution.
+    factor : float
+        Final volume over the volume taken: 100 means 1 part made up to 100. [-]
+
+    Returns
+    -------
+    Solution
+        The thinner solution; without a pH.
+
+    Raises
+    ------
+    InputError
+        If the factor is below 1.
+
+    Examples
+    --------
+    >>> from formulate.stoichiometry.solution import solution
+    >>> dilute(solution({"K": 200.0, "NO3": 200.0}), 100).mmol_l("K")
+    2.0
+    """
+    if not (isinstance(factor, int | float) and math.isfinite(factor) and factor >= 1):
+        raise InputError(f"dilute: factor {shortened(factor)} must be at least 1")
+    forms = {key: value / factor for key, value in solution.forms.items()}
+    charge = solution.unassigned_charge / factor
+    return Solution(forms, charge, solution.temperature, solution.ph if factor == 1 else None)

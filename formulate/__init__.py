@@ -1,0 +1,25 @@
+"""From bag to plant: nutrient solutions from dissolved salts, each number with its working.
+
+The names below are the ones to start with; everything else is reached by its module.
+"""
+
+import lazy_loader
+
+__version__ = "0.1.0"
+
+__getattr__, __dir__, __all__ = lazy_loader.attach(
+    __name__,
+    submod_attrs={
+        "ingredients.dissolve": ["dissolve"],
+        "ingredients.salts": ["acid", "salt"],
+        "ingredients.stock": ["blend", "stock"],
+        "ingredients.water": ["water"],
+        "jobs": ["read_job", "run_job", "save_job"],
+        "recipes.solve": ["solve"],
+        "recipes.target": ["published_target", "target"],
+        "stoichiometry.formula": ["parse_formula"],
+        "stoichiometry.slips": ["explain_difference"],
+        "stoichiometry.solution": ["dilute", "mix", "solution"],
+        "stoichiometry.units": ["convert"],
+    },
+)

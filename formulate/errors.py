@@ -171,6 +171,7 @@ class Faults:
     def __init__(self, where=""):
         self.where = where
         self.found = []
+        self.errors = []
 
     def add(self, fault):
         """
@@ -201,6 +202,7 @@ class Faults:
         try:
             yield self
         except FormulateError as error:
+            self.errors.append(error)
             for fault in error.faults:
                 self.add(f"{where}: {fault}" if where else fault)
 
@@ -211,8 +213,11 @@ class Faults:
         Raises
         ------
         InputError
-            With every fault, in the order found.
+            With every fault, in the order found; a lone error that needs no words around
+            it keeps its own kind.
         """
+        if len(self.errors) == 1 and list(self.errors[0].faults) == self.found:
+            raise self.errors[0]
         if self.found:
             raise InputError(*self.found)
 

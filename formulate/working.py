@@ -8,7 +8,7 @@ import html
 import math
 from dataclasses import dataclass
 
-__all__ = ["Quantity", "Step", "Working", "printed"]
+__all__ = ["Quantity", "Step", "Working", "printed", "printed_mg_l", "printed_percent"]
 
 RESULT_DIGITS = 5
 MOST_DIGITS = 17
@@ -62,6 +62,51 @@ def printed(value, digits=4):
     if decimals > 0 and len(text.replace("-", "").replace(".", "").lstrip("0")) > digits:
         text = f"{value:.{decimals - 1}f}"  # 9.9996 became 10.000
     return text if float(text) != 0 else "0"
+
+
+def printed_mg_l(value):
+    """
+    Return a concentration as it is shown: four digits, three below 1 mg/L.
+
+    Parameters
+    ----------
+    value : float
+        Concentration. [mg/L]
+
+    Returns
+    -------
+    str
+        The number without its unit.
+
+    Examples
+    --------
+    >>> printed_mg_l(159.94), printed_mg_l(0.05)
+    ('159.9', '0.0500')
+    """
+    return printed(value, 4 if abs(value) >= 1 else 3)
+
+
+def printed_percent(value):
+    """
+    Return a deviation with its sign and one decimal.
+
+    Parameters
+    ----------
+    value : float
+        Deviation. [%]
+
+    Returns
+    -------
+    str
+        The number with its unit.
+
+    Examples
+    --------
+    >>> printed_percent(-3.78), printed_percent(-0.001)
+    ('-3.8 %', '0.0 %')
+    """
+    text = f"{value:+.1f}"
+    return "0.0 %" if float(text) == 0 else f"{text} %"
 
 
 def _shortest(value, digits):

@@ -1,0 +1,1 @@
+"""What may go into the water, and the water itself."""

@@ -1,0 +1,1 @@
+"""What people read: the bench sheet and its tables."""

@@ -13,7 +13,7 @@ from formulate.errors import Faults, InputError, shortened
 from formulate.stoichiometry.charge import charge_at_ph, check_ph, nominal_charge
 from formulate.stoichiometry.nutrients import form, form_names, nutrient, nutrient_keys
 from formulate.stoichiometry.units import CONCENTRATIONS, convert, read_quantity, unit
-from formulate.working import Quantity, Step, Working, printed
+from formulate.working import Quantity, Step, Working, printed, printed_mg_l
 
 __all__ = ["Solution", "check_volume", "dilute", "mix", "solution"]
 
@@ -271,7 +271,7 @@ class Solution:
         if not all(isinstance(value, float) for value in self.forms.values()):
             return f"a stack of solutions, forms: {', '.join(self.forms)}"
         lines = [
-            f"{key:>7} {printed(mass):>9} mg/L {printed(amount):>9} mmol/L"
+            f"{key:>7} {printed_mg_l(mass):>9} mg/L {printed(amount):>9} mmol/L"
             for key, mass, amount in self.rows()
         ]
         return "\n".join(lines) or "pure water"
@@ -280,7 +280,7 @@ class Solution:
         if not all(isinstance(value, float) for value in self.forms.values()):
             return f"<p>{self}</p>"
         rows = "".join(
-            f"<tr><th scope='row'>{key}</th><td style='text-align:right'>{printed(mass)}</td>"
+            f"<tr><th scope='row'>{key}</th><td style='text-align:right'>{printed_mg_l(mass)}</td>"
             f"<td style='text-align:right'>{printed(amount)}</td></tr>"
             for key, mass, amount in self.rows()
         )

@@ -1,0 +1,184 @@
+"""Dissolving: what a solution holds once weighed and poured ingredients are in the water.
+
+"Made up to" a volume means that the last of the water is added until the mark is reached:
+liquids take their own volume of it, solids are counted as taking none (under 0.05 % for
+each gram in a litre). "Added to" a volume of water means that the solution ends a little
+larger; how much follows from partial molar volumes.
+"""
+
+import math
+from collections.abc import Mapping
+
+from formulate.errors import Faults, InputError, MissingData, shortened
+from formulate.ingredients.salts import as_ingredient
+from formulate.ingredients.water import Water
+from formulate.ingredients.water import water as as_water
+from formulate.stoichiometry.formula import molar_mass
+from formulate.stoichiometry.solution import Solution, check_volume
+from formulate.stoichiometry.units import house_value, read_quantity, unit
+from formulate.tables import read_table
+
+__all__ = ["displaced_millilitres", "dissolve", "measured_amounts"]
+
+KINDS = ("mass", "volume", "mass_concentration", "amount_concentration", "dose")
+SPOONS = ("US tsp", "US tbsp", "US cup", "metric tsp", "metric tbsp", "metric cup")
+WAYS = ("made up to", "added to")
+
+
+def dissolve(amounts, *, volume, water=None, way="made up to"):
+    """
+    Return the solution that ingredients make in a volume of water.
+
+    Parameters
+    ----------
+    amounts : mapping
+        Ingredient, formula or catalogue name to how much of it: a bare number is grams
+        (millilitres of a stock), text may say "3 oz", "5 mL/L", "200 mg/L" or "2 mmol/L".
+        [g]
+    volume : float or str
+        Final volume, or the volume of the water if it is added to. [L]
+    water : Water, str or None
+        The water, or the name of one; pure water if None.
+    way : str
+        "made up to" the volume, or "added to" it.
+
+    Returns
+    -------
+    Solution
+        What a litre of it holds. [mmol/L]
+
+    Raises
+    ------
+    InputError
+        With every fault: unknown ingredients, units, negative amounts, no room for water.
+
+    Examples
+    --------
+    >>> feed = dissolve({"KNO3": 20.22, "MgSO4·7H2O": "2 mmol/L"}, volume=40)
+    >>> round(feed.mmol_l("K"), 3), round(feed.mmol_l("Mg"), 3)
+    (5.0, 2.0)
+    """
+    faults = Faults("dissolve")
+    with faults.collecting():
+        volume = check_volume(volume)
+    if way not in WAYS:
+        faults.add(f"{shortened(way)}: write {' or '.join(WAYS)}")
+    with faults.collecting("water"):
+        water = water if isinstance(water, Water) else as_water({} if water is None else water)
+    faults.raise_if_any()
+    found = measured_amounts(amounts, volume)
+    poured = sum(ingredient.millilitres(amount) for ingredient, amount in found) / 1000
+    if way == "made up to":
+        of_water, final = volume - poured, volume
+    else:
+        solids = sum(displaced_millilitres(i, a) for i, a in found if not i.is_liquid)
+        of_water, final = volume, volume + poured + solids / 1000
+    if of_water < 0:
+        what = f"the liquids alone take {poured:.4g} L, more than the {volume:g} L"
+        raise InputError(f"dissolve: {what}")
+    return _together(found, water.solution, of_water, final)
+
+
+def _together(found, tap, of_water, final):
+    """Return the solution of measured ingredients and a volume of water."""
+    share = of_water / final
+    forms = {key: value * share for key, value in tap.forms.items()}
+    charge = tap.unassigned_charge * share
+    for ingredient, amount in found:
+        per_litre = amount / final
+        charge += ingredient.unassigned_charge * per_litre
+        for key, value in ingredient.forms.items():
+            forms[key] = forms.get(key, 0.0) + value * per_litre
+    unchanged = tap.ph if not any(amount for _, amount in found) else None
+    return Solution(forms, charge, tap.temperature, unchanged)
+
+
+def measured_amounts(amounts, volume):
+    """
+    Return what is measured out of each ingredient for a batch.
+
+    Parameters
+    ----------
+    amounts : mapping
+        As in `dissolve`. [g]
+    volume : float
+        Volume that doses per litre refer to. [L]
+
+    Returns
+    -------
+    tuple of (Ingredient, float)
+        Each ingredient with its grams, or millilitres where it is measured so. [g]
+
+    Raises
+    ------
+    InputError
+        With every fault.
+
+    Examples
+    --------
+    >>> [(i.name, amount) for i, amount in measured_amounts({"KNO3": "0.5 g/L"}, 40)]
+    [('KNO3', 20.0)]
+    """
+    if not isinstance(amounts, Mapping):
+        raise InputError(f"dissolve: {shortened(amounts)} is no mapping of ingredient to amount")
+    faults, found = Faults("dissolve"), []
+    for thing, amount in amounts.items():
+        with faults.collecting(getattr(thing, "name", str(thing))):
+            ingredient = as_ingredient(thing)
+            found.append((ingredient, _measured(ingredient, amount, volume)))
+    faults.raise_if_any()
+    return tuple(found)
+
+
+def _measured(ingredient, amount, volume):
+    """Return grams or millilitres of one ingredient for a batch."""
+    number, of_unit = amount, unit(ingredient.measured_in, "mass", "volume")
+    if isinstance(amount, str):
+        number, of_unit = read_quantity(amount, *KINDS, default=ingredient.measured_in)
+    elif isinstance(amount, bool) or not isinstance(amount, int | float):
+        raise InputError(f"{shortened(amount)} is no amount; give grams or text with a unit")
+    if not (math.isfinite(number) and number >= 0):
+        raise InputError(f"{number:g} {of_unit} is not a number from 0 up")
+    if of_unit.name in SPOONS and not ingredient.is_liquid:
+        what = f"{number:g} {of_unit} of a solid weighs more or less by grain and packing"
+        raise InputError(f"{what}; weigh it and give grams")
+    if of_unit.kind in ("mass", "volume"):
+        return ingredient.amount_measured(float(number), of_unit)
+    per_litre = house_value(float(number), of_unit)
+    if of_unit.kind == "dose":
+        return ingredient.amount_measured(per_litre * volume, "mL")
+    if of_unit.kind == "mass_concentration":
+        return ingredient.amount_measured(per_litre * volume, "mg")
+    if not ingredient.formula:
+        raise MissingData(f"{ingredient.name} is no single compound, so give grams, not {of_unit}")
+    pure = per_litre * volume * molar_mass(ingredient.formula) / 1000
+    return pure * 100 / ingredient.purity_percent
+
+
+def displaced_millilitres(ingredient, amount):
+    """
+    Return by how much a solid swells the water it is dissolved in.
+
+    The sum of partial molar volumes at 25 °C in dilute solution, its crystal water
+    included; what an analysis does not name is counted as nothing.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+        The solid.
+    amount : float
+        How much of it. [g]
+
+    Returns
+    -------
+    float
+        Volume. [mL]
+
+    Examples
+    --------
+    >>> round(displaced_millilitres(as_ingredient("KNO3"), 101.102), 1)
+    38.5
+    """
+    volumes = {row["form"]: row.number("molar_volume") for row in read_table("molar_volumes")}
+    per_gram = sum(volumes[key] * value for key, value in ingredient.forms.items())
+    return amount * (per_gram + volumes["water"] * ingredient.crystal_water) / 1000

@@ -1,0 +1,425 @@
+"""An ingredient: what a gram, or a millilitre, of something brings into the water."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+
+from formulate.errors import Faults, InputError, MissingData, shortened
+from formulate.stoichiometry.charge import nominal_charge
+from formulate.stoichiometry.formula import parse_formula
+from formulate.stoichiometry.nutrients import form, nutrient
+from formulate.stoichiometry.units import unit
+from formulate.working import printed
+
+__all__ = ["Ingredient", "analysed", "check_percent", "check_price", "from_formula"]
+
+PERCENT = 100.0
+PER_KG = 1000.0
+SHOWN = ("N", "P", "K", "Ca", "Mg", "S", "Cl", "Na", "Si", "Fe", "Mn", "Zn", "Cu", "B", "Mo")
+
+
+@dataclass(frozen=True, eq=False)
+class Ingredient:
+    """
+    Something that can be weighed or poured into the water.
+
+    A stock solution is measured in millilitres, for its density is not known before it is
+    made; everything else is measured in grams.
+
+    Attributes
+    ----------
+    name : str
+        How it is called on the sheet.
+    forms : mapping of str to float
+        Form to amount in one gram or one millilitre. [mmol]
+    measured_in : str
+        "g" or "mL".
+    unassigned_charge : float
+        Equivalents of unnamed ions in one gram or millilitre. [meq]
+    formula : str
+        Chemical formula, if it is one compound.
+    cas : str
+        CAS number, where known.
+    purity_percent : float
+        Mass share of the compound in what is weighed. [%]
+    density : float or None
+        Density of a liquid. [kg/L]
+    crystal_water : float
+        Water of crystallisation in one gram. [mmol]
+    price : float or None
+        Price of a kilogram, or of a litre where it is measured in mL. [currency/kg]
+    weighing_step : float or None
+        Smallest step in which it is weighed or poured. [g]
+    hazards : tuple of str
+        GHS codes; ("none",) is not classified, () is no data.
+    role : str
+        "acid", "alkali" or "".
+    source_key : str
+        Where its composition comes from.
+    how_known : str
+        "read", "memory" or "computed".
+    note : str
+        What to know about it.
+    """
+
+    name: str
+    forms: Mapping
+    measured_in: str = "g"
+    unassigned_charge: float = 0.0
+    formula: str = ""
+    cas: str = ""
+    purity_percent: float = PERCENT
+    density: float | None = None
+    crystal_water: float = 0.0
+    price: float | None = None
+    weighing_step: float | None = None
+    hazards: tuple = ()
+    role: str = ""
+    source_key: str = ""
+    how_known: str = ""
+    note: str = ""
+
+    def __post_init__(self):
+        for key in self.forms:
+            form(key)
+        object.__setattr__(self, "forms", MappingProxyType(dict(self.forms)))
+
+    @property
+    def is_liquid(self):
+        """Return whether it is poured rather than weighed."""
+        return self.measured_in == "mL" or self.density is not None
+
+    def amount(self, key):
+        """
+        Return how much of a nutrient one gram or millilitre holds.
+
+        Parameters
+        ----------
+        key : str
+            Nutrient key.
+
+        Returns
+        -------
+        float
+            Amount of the basis in one gram or one millilitre. [mmol]
+
+        Examples
+        --------
+        >>> round(from_formula("KNO3").amount("K"), 3)
+        9.891
+        """
+        return nutrient(key).amount(self.forms)
+
+    def percent(self, key):
+        """
+        Return the mass share of a nutrient.
+
+        Parameters
+        ----------
+        key : str
+            Nutrient key.
+
+        Returns
+        -------
+        float
+            Mass of the basis in 100 g, or in 100 mL where it is measured in mL. [%]
+
+        Examples
+        --------
+        >>> round(from_formula("KH2PO4").percent("P2O5"), 2)
+        52.15
+        """
+        grams = self.amount(key) * nutrient(key).molar_mass / 1000
+        return grams * PERCENT
+
+    def amount_measured(self, value, of_unit):
+        """
+        Return a mass or volume of it in grams, or in mL where it is measured so.
+
+        Parameters
+        ----------
+        value : float
+            The mass or volume, in `of_unit`. [-]
+        of_unit : str or Unit
+            A unit of mass or volume.
+
+        Returns
+        -------
+        float
+            Grams or millilitres. [g]
+
+        Raises
+        ------
+        InputError
+            If a solid is given by volume; a spoon of it is a range, so weigh it.
+        MissingData
+            If the density that is needed is not known.
+
+        Examples
+        --------
+        >>> from_formula("HNO3", percent=67, density=1.4).amount_measured(10, "mL")
+        14.0
+        """
+        known = unit(of_unit, "mass", "volume")
+        house = value * known.factor  # g or L
+        measured_as = "mass" if self.measured_in == "g" else "volume"
+        if known.kind == measured_as:
+            return house if known.kind == "mass" else house * 1000
+        if self.density is None:
+            if self.measured_in == "g" and self.role != "acid":
+                what = f"{self.name} is weighed: a volume of a solid is a range, give grams"
+                raise InputError(what)
+            raise MissingData(f"{self.name}: its density is needed; give density= in kg/L")
+        return house * 1000 * self.density if known.kind == "volume" else house / self.density
+
+    def millilitres(self, amount):
+        """
+        Return the volume that an amount of a liquid takes.
+
+        Parameters
+        ----------
+        amount : float
+            Grams, or millilitres where it is measured so. [g]
+
+        Returns
+        -------
+        float
+            Volume; 0 for what is no liquid of known density. [mL]
+
+        Examples
+        --------
+        >>> round(from_formula("HNO3", percent=67, density=1.4).millilitres(14), 9)
+        10.0
+        """
+        if self.measured_in == "mL":
+            return amount
+        return amount / self.density if self.density else 0.0
+
+    def cost(self, amount):
+        """
+        Return what an amount costs.
+
+        Parameters
+        ----------
+        amount : float
+            Grams, or millilitres where it is measured so. [g]
+
+        Returns
+        -------
+        float or None
+            Cost, in the currency of the price; None without a price. [currency]
+
+        Examples
+        --------
+        >>> from_formula("KNO3", price_per_kg=2.0).cost(500)
+        1.0
+        """
+        return None if self.price is None else amount / PER_KG * self.price
+
+    def renamed(self, name):
+        """
+        Return the same ingredient under another name.
+
+        Parameters
+        ----------
+        name : str
+            New name.
+
+        Returns
+        -------
+        Ingredient
+            The ingredient.
+
+        Examples
+        --------
+        >>> from_formula("KNO3").renamed("bag in the shed").name
+        'bag in the shed'
+        """
+        return replace(self, name=name)
+
+    def __str__(self):
+        shares = [f"{key} {printed(self.percent(key), 4)}" for key in SHOWN if self.amount(key)]
+        basis = "% w/w" if self.measured_in == "g" else "% w/v"
+        return f"{self.name}: {', '.join(shares) or 'no nutrient'} ({basis})"
+
+
+def check_percent(value, what):
+    """
+    Return a percentage if it can be one.
+
+    Parameters
+    ----------
+    value : float
+        Percentage. [%]
+    what : str
+        What it is a percentage of, for the message.
+
+    Returns
+    -------
+    float
+        The same percentage. [%]
+
+    Raises
+    ------
+    InputError
+        If it is not above 0 and at most 100.
+
+    Examples
+    --------
+    >>> check_percent(67, "strength")
+    67.0
+    """
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    if not (number and math.isfinite(value) and 0 < value <= PERCENT):
+        raise InputError(f"{what}: {shortened(value)} % is not above 0 and at most 100")
+    return float(value)
+
+
+def check_price(value):
+    """
+    Return a price if it can be one.
+
+    Parameters
+    ----------
+    value : float or None
+        Price; None if it is not known. [currency/kg]
+
+    Returns
+    -------
+    float or None
+        The same price. [currency/kg]
+
+    Raises
+    ------
+    InputError
+        If it is negative or no number.
+
+    Examples
+    --------
+    >>> check_price(1.2)
+    1.2
+    """
+    if value is None:
+        return None
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    if not (number and math.isfinite(value) and value >= 0):
+        raise InputError(f"price: {shortened(value)} per kg is not a number from 0 up")
+    return float(value)
+
+
+def _check_density(value):
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    if value is not None and not (number and math.isfinite(value) and 0.5 < value < 3):
+        raise InputError(f"density: {shortened(value)} kg/L is not between 0.5 and 3")
+    return None if value is None else float(value)
+
+
+def from_formula(formula, *, percent=PERCENT, density=None, price_per_kg=None, **facts):
+    """
+    Return an ingredient made of one compound.
+
+    Its charge is balanced by the formula, so its unassigned charge is exactly 0.
+
+    Parameters
+    ----------
+    formula : str
+        Chemical formula.
+    percent : float
+        Mass share of the compound in what is weighed or poured. [%]
+    density : float or None
+        Density, if it is a liquid. [kg/L]
+    price_per_kg : float or None
+        Price. [currency/kg]
+    **facts : object
+        Other fields of `Ingredient`.
+
+    Returns
+    -------
+    Ingredient
+        The ingredient, measured in grams.
+
+    Raises
+    ------
+    InputError
+        With every fault of formula, strength, density and price.
+
+    Examples
+    --------
+    >>> round(from_formula("MgSO4·7H2O").percent("Mg"), 2)
+    9.86
+    """
+    faults = Faults()
+    with faults.collecting():
+        read = parse_formula(formula)
+        if read.charge:
+            raise InputError(f"{formula} is an ion; a bottle holds whole salts")
+        forms = read.forms
+    with faults.collecting():
+        percent = check_percent(percent, "share")
+    with faults.collecting():
+        density = _check_density(density)
+    with faults.collecting():
+        price_per_kg = check_price(price_per_kg)
+    faults.raise_if_any()
+    per_gram = percent / PERCENT * 1000 / read.molar_mass
+    name = facts.pop("name", None) or read.text
+    return Ingredient(
+        name,
+        {key: moles * per_gram for key, moles in forms.items()},
+        formula=read.text,
+        purity_percent=percent,
+        density=density,
+        crystal_water=read.water * per_gram,
+        price=price_per_kg,
+        **facts,
+    )
+
+
+def analysed(name, percents, **facts):
+    """
+    Return an ingredient from its analysis in percent by mass.
+
+    What the analysis leaves unsaid is taken as inert ions that balance the charge of the
+    named ones, each counted as its nominal ion.
+
+    Parameters
+    ----------
+    name : str
+        How it is called.
+    percents : mapping of str to float
+        Nutrient key, on its stated basis, to mass share. [%]
+    **facts : object
+        Other fields of `Ingredient`.
+
+    Returns
+    -------
+    Ingredient
+        The ingredient, measured in grams.
+
+    Raises
+    ------
+    InputError
+        With every fault: sums of forms, negative or impossible shares.
+
+    Examples
+    --------
+    >>> bag = analysed("double salt", {"NO3-N": 14.4, "NH4-N": 1.1, "Ca": 19})
+    >>> round(bag.percent("N"), 2), round(bag.unassigned_charge, 3)
+    (15.5, 0.014)
+    """
+    faults = Faults(name)
+    forms = {}
+    for key, share in dict(percents).items():
+        with faults.collecting(str(key)):
+            wanted = nutrient(key)
+            if len(wanted.weights) != 1:
+                parts = ", ".join(form(part).symbol for part in wanted.weights)
+                raise InputError(f"a sum of several forms; give them apart: {parts}")
+            ((counted, weight),) = wanted.weights.items()
+            if counted in forms:
+                raise InputError(f"counts {form(counted).name}, which is given already")
+            grams = check_percent(share, "share")
+            forms[counted] = grams / PERCENT / wanted.molar_mass * 1000 / weight
+    faults.raise_if_any()
+    return Ingredient(name, forms, unassigned_charge=-nominal_charge(forms), **facts)

@@ -1,0 +1,304 @@
+"""The catalogue of salts, acids and bases, and the way from a name or formula to one."""
+
+import difflib
+import re
+from dataclasses import replace
+from functools import cache
+from types import MappingProxyType
+
+from formulate.errors import AmbiguousName, Faults, FormulaError, InputError, UnknownName, shortened
+from formulate.ingredients.hazards import hazard_codes
+from formulate.ingredients.ingredient import (
+    Ingredient,
+    analysed,
+    check_percent,
+    check_price,
+    from_formula,
+)
+from formulate.stoichiometry.formula import parse_formula
+from formulate.tables import read_table
+
+__all__ = ["acid", "as_ingredient", "catalogue", "catalogue_names", "salt"]
+
+ALKALIS = ("hydroxide", "carbonate", "bicarbonate")
+
+
+def _words(text):
+    return " ".join(
+        str(text).replace("(", " ").replace(")", " ").replace(",", " ").split()
+    ).casefold()
+
+
+@cache
+def catalogue():
+    """
+    Return every ingredient of the catalogue.
+
+    Returns
+    -------
+    mapping of str to Ingredient
+        Name to ingredient, in the order of the table.
+
+    Examples
+    --------
+    >>> round(catalogue()["boric acid"].percent("B"), 1)
+    17.5
+    """
+    return MappingProxyType({row["name"]: _entry(row) for row in read_table("catalogue")})
+
+
+def catalogue_names():
+    """
+    Return the names of the catalogue.
+
+    Returns
+    -------
+    tuple of str
+        Names, in the order of the table.
+
+    Examples
+    --------
+    >>> "potassium nitrate" in catalogue_names()
+    True
+    """
+    return tuple(catalogue())
+
+
+def _entry(row):
+    """Return the ingredient of one row of the catalogue."""
+    facts = {
+        "name": row["name"],
+        "cas": row["cas"],
+        "weighing_step": row.number("weighing_step"),
+        "hazards": hazard_codes(row["cas"]),
+        "source_key": row["source_key"],
+        "how_known": row["how_known"],
+        "note": row["note"],
+    }
+    if row["analysis"]:
+        shares = (item.rsplit(" ", 1) for item in row["analysis"].split(";"))
+        percents = {key.strip(): float(share) for key, share in shares}
+        return analysed(facts.pop("name"), percents, **facts)
+    strength = row.number("percent") or row.number("purity_percent")
+    role = _role(row["formula"], row["name"])
+    density = row.number("density")
+    return from_formula(row["formula"], percent=strength, density=density, role=role, **facts)
+
+
+def _role(formula, name):
+    """Return whether a compound is handled as an acid or an alkali."""
+    if re.match(r"H\d?(?:NO3|PO4|SO4|Cl)$|H\d[A-Z]", formula) and formula != "H3BO3":
+        return "acid"
+    if formula.startswith("C6H8O7"):
+        return "acid"
+    return "alkali" if any(word in name for word in ALKALIS) else ""
+
+
+@cache
+def _by_words():
+    """Return every name and alias, made plain, to the name in the catalogue."""
+    names = {}
+    for row in read_table("catalogue"):
+        for text in (row["name"], *row["aliases"].split("|")):
+            if text:
+                names.setdefault(_words(text), row["name"])
+    return names
+
+
+@cache
+def _by_formula():
+    """Return each formula that one entry of the catalogue has, to that entry."""
+    found = {}
+    for name, entry in catalogue().items():
+        if entry.formula and entry.purity_percent == 100:
+            found.setdefault(_plain(entry.formula), name)
+    return found
+
+
+def _plain(formula):
+    return parse_formula(formula).text.replace(".", "·").replace("*", "·").replace("•", "·")
+
+
+def as_ingredient(thing):
+    """
+    Return the ingredient that a formula or a catalogue name means.
+
+    Parameters
+    ----------
+    thing : str or Ingredient
+        An ingredient, a formula or a name of the catalogue.
+
+    Returns
+    -------
+    Ingredient
+        The ingredient.
+
+    Raises
+    ------
+    AmbiguousName
+        If the name means several materials; the message lists them.
+    UnknownName
+        If it is neither a name of the catalogue nor looks like a formula.
+    FormulaError
+        If it looks like a formula and cannot be read.
+
+    Examples
+    --------
+    >>> as_ingredient("Epsom salt").formula
+    'MgSO4·7H2O'
+    >>> as_ingredient("calcium nitrate")
+    Traceback (most recent call last):
+        ...
+    formulate.errors.AmbiguousName: 'calcium nitrate' is not one material; write calcium nitrate, \
+greenhouse grade (15.5-0-0, 19 % Ca) or calcium nitrate tetrahydrate or calcium nitrate anhydrous
+    """
+    if isinstance(thing, Ingredient):
+        return thing
+    if not isinstance(thing, str):
+        raise InputError(f"{shortened(thing)} is no ingredient; give a name or a formula")
+    name = _by_words().get(_words(thing))
+    if name:
+        return catalogue()[name]
+    wanted = set(_words(thing).split())
+    meant = [n for n in catalogue() if wanted and wanted <= set(_words(n).split())]
+    if len(meant) > 1:
+        what = f"{shortened(thing)} is not one material; write {' or '.join(meant)}"
+        raise AmbiguousName(what, readings=meant)
+    if not _looks_like_formula(thing):
+        raise UnknownName(_unknown(thing, meant))
+    made = from_formula(thing, source_key="stoichiometry", how_known="computed")
+    known = _by_formula().get(_plain(thing))
+    if known:
+        return replace(catalogue()[known], name=made.name)
+    return replace(made, role=_role(made.formula, ""))
+
+
+def _looks_like_formula(text):
+    """Return whether a text is better read as a formula than as a name."""
+    try:
+        parse_formula(text)
+    except FormulaError as error:
+        return error.suggestion is not None or bool(re.search(r"\d", text)) or " " not in text
+    return True
+
+
+def _unknown(thing, meant):
+    near = meant or [
+        _by_words()[words]
+        for words in difflib.get_close_matches(_words(thing), _by_words(), n=3, cutoff=0.6)
+    ]
+    hint = f"; near: {', '.join(dict.fromkeys(near))}" if near else ""
+    return f"{shortened(thing)} is no name in the catalogue and no formula{hint}"
+
+
+def salt(formula, *, name=None, purity_percent=None, price_per_kg=None, weighing_step=None):
+    """
+    Return a salt as an ingredient.
+
+    Parameters
+    ----------
+    formula : str
+        A formula, taken as pure, or a name of the catalogue, taken as the catalogue says.
+    name : str or None
+        How it is to be called; the text given if None.
+    purity_percent : float or None
+        Mass share of the salt in what is weighed; 100 for a formula. [%]
+    price_per_kg : float or None
+        Price. [currency/kg]
+    weighing_step : float or None
+        Smallest step in which it is weighed. [g]
+
+    Returns
+    -------
+    Ingredient
+        The salt.
+
+    Raises
+    ------
+    InputError
+        With every fault of name, purity, price and step.
+
+    Examples
+    --------
+    >>> round(salt("Ca(NO3)2·4H2O", purity_percent=98).percent("Ca"), 2)
+    16.63
+    """
+    faults = Faults()
+    with faults.collecting():
+        found = as_ingredient(formula)
+    with faults.collecting():
+        price_per_kg = check_price(price_per_kg)
+    with faults.collecting():
+        if purity_percent is not None:
+            purity_percent = check_percent(purity_percent, "purity")
+    if weighing_step is not None and not 0 < weighing_step < float("inf"):
+        faults.add(f"weighing step: {shortened(weighing_step)} g is not above 0")
+    faults.raise_if_any()
+    if purity_percent is not None:
+        found = _of_purity(found, purity_percent)
+    step = weighing_step or found.weighing_step
+    return replace(found, name=name or found.name, price=price_per_kg, weighing_step=step)
+
+
+def _of_purity(found, purity_percent):
+    """Return the ingredient with its compound at another share."""
+    factor = purity_percent / found.purity_percent
+    return replace(
+        found,
+        forms={key: amount * factor for key, amount in found.forms.items()},
+        unassigned_charge=found.unassigned_charge * factor,
+        crystal_water=found.crystal_water * factor,
+        purity_percent=purity_percent,
+    )
+
+
+def acid(formula, *, percent, density=None, name=None, price_per_kg=None):
+    """
+    Return an acid, or another dissolved compound sold by strength, as an ingredient.
+
+    Parameters
+    ----------
+    formula : str
+        Formula of the compound, such as "HNO3".
+    percent : float
+        Mass share of the compound in the liquid. [%]
+    density : float or None
+        Density; from the table of acids if None and the strength stands there. [kg/L]
+    name : str or None
+        How it is to be called.
+    price_per_kg : float or None
+        Price. [currency/kg]
+
+    Returns
+    -------
+    Ingredient
+        The liquid, measured in grams; in mL too where the density is known.
+
+    Raises
+    ------
+    InputError
+        With every fault of formula, strength, density and price.
+
+    Examples
+    --------
+    >>> round(acid("HNO3", percent=67).percent("N"), 1)
+    14.9
+    """
+    if density is None:
+        for row in read_table("acid_densities"):
+            if row["acid"] == formula and row.number("percent") == percent:
+                density = row.number("density")
+    called = name or f"{formula} {percent} %"
+    cas = next((e.cas for e in catalogue().values() if e.formula == formula), "")
+    return from_formula(
+        formula,
+        percent=percent,
+        density=density,
+        price_per_kg=price_per_kg,
+        name=called,
+        cas=cas,
+        role=_role(formula, "hydroxide" if formula.endswith("OH") else ""),
+        hazards=hazard_codes(cas),
+        source_key="stoichiometry",
+        how_known="computed",
+    )

@@ -1,0 +1,153 @@
+"""Stock solutions and dry blends: ingredients that are made of ingredients."""
+
+import math
+from collections.abc import Mapping
+
+from formulate.errors import Faults, InputError, shortened
+from formulate.ingredients.ingredient import Ingredient
+from formulate.ingredients.salts import as_ingredient
+from formulate.stoichiometry.solution import check_volume
+from formulate.stoichiometry.units import read_quantity
+
+__all__ = ["blend", "stock"]
+
+ML_PER_LITRE = 1000.0
+
+
+def _weighed_parts(parts, faults):
+    """Return (ingredient, grams or mL) for each part; every fault is collected."""
+    found = []
+    if not isinstance(parts, Mapping) or not parts:
+        faults.add("no parts; give a mapping of ingredient to grams")
+        return found
+    for thing, amount in parts.items():
+        with faults.collecting(getattr(thing, "name", str(thing))):
+            ingredient = as_ingredient(thing)
+            if isinstance(amount, str):
+                amount = ingredient.amount_measured(
+                    *read_quantity(amount, "mass", "volume", default=ingredient.measured_in)
+                )
+            number = isinstance(amount, int | float) and not isinstance(amount, bool)
+            if not (number and math.isfinite(amount) and amount >= 0):
+                raise InputError(f"{shortened(amount)} g is not a number from 0 up")
+            found.append((ingredient, float(amount)))
+    if found and not any(amount for _, amount in found):
+        faults.add("every part is 0")
+    return found
+
+
+def _sum(parts, per):
+    """Return forms, charge and price of parts, in one unit of the whole."""
+    forms, charge = {}, 0.0
+    for ingredient, amount in parts:
+        share = amount / per
+        charge += ingredient.unassigned_charge * share
+        for key, value in ingredient.forms.items():
+            forms[key] = forms.get(key, 0.0) + value * share
+    prices = [ingredient.cost(amount) for ingredient, amount in parts]
+    price = None if None in prices else sum(prices) / per * 1000
+    codes = {code for ingredient, _ in parts for code in ingredient.hazards}
+    known = all(ingredient.hazards for ingredient, _ in parts)
+    hazards = tuple(sorted(codes - {"none"})) or (("none",) if known else ())
+    return forms, charge, price, hazards
+
+
+def stock(name, parts, *, volume):
+    """
+    Return a stock solution as an ingredient that is measured in millilitres.
+
+    Parameters
+    ----------
+    name : str
+        How it is called.
+    parts : mapping
+        Ingredient, formula or catalogue name to grams (or text with a unit). [g]
+    volume : float or str
+        Final volume it is made up to. [L]
+
+    Returns
+    -------
+    Ingredient
+        The stock; its amounts are per millilitre.
+
+    Raises
+    ------
+    InputError
+        With every fault of parts and volume.
+
+    Examples
+    --------
+    >>> one_molar = stock("potassium nitrate, 1 mol/L", {"KNO3": 101.102}, volume=1)
+    >>> round(one_molar.amount("K"), 4)
+    1.0
+    """
+    faults = Faults(str(name))
+    found = _weighed_parts(parts, faults)
+    with faults.collecting():
+        volume = check_volume(volume)
+    faults.raise_if_any()
+    forms, charge, price, hazards = _sum(found, volume * ML_PER_LITRE)
+    return Ingredient(
+        str(name),
+        forms,
+        measured_in="mL",
+        unassigned_charge=charge,
+        price=price,
+        hazards=hazards,
+        note=f"made up to {volume:g} L: {_listed(found)}",
+        source_key="stoichiometry",
+        how_known="computed",
+    )
+
+
+def blend(name, parts):
+    """
+    Return a dry blend as an ingredient.
+
+    Parameters
+    ----------
+    name : str
+        How it is called.
+    parts : mapping
+        Ingredient, formula or catalogue name to parts by mass. [g]
+
+    Returns
+    -------
+    Ingredient
+        The blend; its amounts are per gram.
+
+    Raises
+    ------
+    InputError
+        With every fault of the parts.
+
+    Examples
+    --------
+    >>> base = blend("base", {"KNO3": 60, "KH2PO4": 40})
+    >>> round(base.percent("P"), 2)
+    9.1
+    """
+    faults = Faults(str(name))
+    found = _weighed_parts(parts, faults)
+    for ingredient, _ in found:
+        if ingredient.is_liquid:
+            faults.add(f"{ingredient.name} is a liquid; a dry blend takes solids")
+    faults.raise_if_any()
+    total = sum(amount for _, amount in found)
+    forms, charge, price, hazards = _sum(found, total)
+    water = sum(ingredient.crystal_water * amount for ingredient, amount in found) / total
+    return Ingredient(
+        str(name),
+        forms,
+        unassigned_charge=charge,
+        crystal_water=water,
+        price=price,
+        hazards=hazards,
+        note=f"parts by mass: {_listed(found)}",
+        source_key="stoichiometry",
+        how_known="computed",
+    )
+
+
+def _listed(found):
+    return ", ".join(f"{ingredient.name} {amount:g}" for ingredient, amount in found)

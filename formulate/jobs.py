@@ -1,0 +1,583 @@
+"""A job on disk, and doing it: read, checked, run, saved.
+
+A job holds what a person typed, as they typed it; everything computed is an `Outcome` of
+it. `run_job` is the only pipeline: command, sheets and workbench read its outcome.
+"""
+
+import os
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from functools import cached_property
+from pathlib import Path
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+
+from formulate.errors import Faults, InputError, shortened
+from formulate.ingredients.salts import acid, salt
+from formulate.ingredients.stock import blend, stock
+from formulate.ingredients.water import water
+from formulate.recipes.solve import solve
+from formulate.recipes.target import published_target, target
+from formulate.stoichiometry.solution import check_volume
+from formulate.stoichiometry.units import read_number, read_quantity
+from formulate.tables import DATA
+
+__all__ = [
+    "DEMO",
+    "Job",
+    "Outcome",
+    "ShelfLine",
+    "job_from_text",
+    "read_job",
+    "run_job",
+    "save_job",
+    "text_of_job",
+]
+
+FORMAT = 1
+DEMO = DATA / "demo.toml"
+LARGEST_FILE = 1_000_000  # bytes; a job is a page of text
+
+
+@dataclass(frozen=True)
+class ShelfLine:
+    """
+    One ingredient on the shelf of a job, as it was typed.
+
+    Attributes
+    ----------
+    ingredient : str
+        Catalogue name or formula; empty for a stock or a blend.
+    name : str
+        How it is called on the sheet.
+    purity_percent : float or None
+        Mass share of the salt in what is weighed. [%]
+    acid_percent : float or None
+        Strength, if it is an acid or lye. [%]
+    density : float or None
+        Density of a liquid. [kg/L]
+    price_per_kg : float or None
+        Price. [currency/kg]
+    step : str
+        Weighing step with its unit, such as "0.1 g".
+    stock : tuple of (str, str)
+        Parts of a stock solution with their amounts.
+    stock_volume : str
+        Volume that the stock is made up to.
+    blend : tuple of (str, str)
+        Parts of a dry blend with their amounts.
+    """
+
+    ingredient: str = ""
+    name: str = ""
+    purity_percent: float | None = None
+    acid_percent: float | None = None
+    density: float | None = None
+    price_per_kg: float | None = None
+    step: str = ""
+    stock: tuple = ()
+    stock_volume: str = ""
+    blend: tuple = ()
+
+
+@dataclass(frozen=True)
+class Job:
+    """
+    All that is needed to do it again.
+
+    Attributes
+    ----------
+    title : str
+        What it is for.
+    volume : str
+        Final volume with its unit.
+    target : tuple of (str, object)
+        Either ("published", key), or ("wanted", pairs) with ("unit", text) and the like.
+    water : tuple of (str, str)
+        Either (("preset", name),), or what the analysis says.
+    shelf : tuple of ShelfLine
+        What is at hand, in the order of preference.
+    """
+
+    title: str = ""
+    volume: str = ""
+    target: tuple = ()
+    water: tuple = ()
+    shelf: tuple = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """
+    Everything that follows from a job, worked out when it is first asked for.
+
+    Attributes
+    ----------
+    job : Job
+        The job.
+    """
+
+    job: Job
+
+    @cached_property
+    def volume(self):
+        """Return the final volume. [L]"""
+        return check_volume(self.job.volume)
+
+    @cached_property
+    def target(self):
+        """Return the target."""
+        return _target_of(dict(self.job.target))
+
+    @cached_property
+    def water(self):
+        """Return the water."""
+        return _water_of(dict(self.job.water))
+
+    @cached_property
+    def shelf(self):
+        """Return the ingredients, in the order of the shelf."""
+        return tuple(_ingredient_of(line) for line in self.job.shelf)
+
+    @cached_property
+    def recipe(self):
+        """Return the recipe."""
+        return solve(self.target, self.shelf, volume=self.volume, water=self.water)
+
+    @property
+    def solution(self):
+        """Return the solution that the recipe makes. [mmol/L]"""
+        return self.recipe.solution
+
+    @property
+    def notices(self):
+        """Return what to know, the gravest first."""
+        return self.recipe.notices
+
+    def __str__(self):
+        return f"{self.job.title}\n{self.recipe}" if self.job.title else str(self.recipe)
+
+
+def run_job(job):
+    """
+    Return the outcome of a job.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+
+    Returns
+    -------
+    Outcome
+        Everything that follows from it.
+
+    Raises
+    ------
+    InputError
+        With every fault of the job.
+
+    Examples
+    --------
+    >>> outcome = run_job(read_job(DEMO))
+    >>> round(outcome.solution.mg_l("Fe"), 1)
+    2.8
+    """
+    outcome, faults = Outcome(job), Faults()
+    for part in ("volume", "target", "water"):
+        with faults.collecting(part):
+            getattr(outcome, part)
+    for place, line in enumerate(job.shelf, 1):
+        with faults.collecting(f"shelf {place}"):
+            _ingredient_of(line)
+    if not job.shelf:
+        faults.add('shelf: nothing on it; add a [[shelf]] with ingredient = "KNO3"')
+    faults.raise_if_any()
+    return outcome
+
+
+# --- from typed text to nouns ----------------------------------------------------------
+
+
+def _target_of(entries):
+    if not entries:
+        raise InputError('nothing wanted; write published = "..." or a [target.wanted]')
+    share = entries.get("ammonium_share_percent")
+    rules = {
+        "ammonium_share": None if share is None else tuple(part / 100 for part in share),
+        "urea_allowed": entries.get("urea_allowed", False),
+    }
+    if ("published" in entries) == ("wanted" in entries):
+        raise InputError("give either published or wanted, and not both")
+    if "published" in entries:
+        return published_target(entries["published"], **rules)
+    facts = {key: entries[key] for key in ("name", "crop", "stage") if key in entries}
+    return target(dict(entries["wanted"]), unit=entries.get("unit", "mg/L"), **rules, **facts)
+
+
+def _water_of(entries):
+    entries = dict(entries)
+    preset, name = entries.pop("preset", None), entries.pop("name", "")
+    if preset is not None:
+        if entries:
+            raise InputError(f"give either preset or an analysis, not both ({', '.join(entries)})")
+        return water(preset, name=name)
+    return water(entries, name=name)
+
+
+def _ingredient_of(line):
+    """Return the ingredient that one line of the shelf describes."""
+    ways = [word for word in ("ingredient", "stock", "blend") if getattr(line, word)]
+    if len(ways) != 1:
+        raise InputError("give one of ingredient, stock or blend")
+    if line.stock:
+        return stock(_needed_name(line), dict(line.stock), volume=line.stock_volume or "1 L")
+    if line.blend:
+        return blend(_needed_name(line), dict(line.blend))
+    if line.acid_percent is not None:
+        facts = {"percent": line.acid_percent, "density": line.density}
+        return acid(
+            line.ingredient, name=line.name or None, price_per_kg=line.price_per_kg, **facts
+        )
+    step = None
+    if line.step:
+        value, of_unit = read_quantity(line.step, "mass", default="g")
+        step = value * of_unit.factor
+    return salt(
+        line.ingredient,
+        name=line.name or None,
+        purity_percent=line.purity_percent,
+        price_per_kg=line.price_per_kg,
+        weighing_step=step,
+    )
+
+
+def _needed_name(line):
+    if not line.name:
+        raise InputError("a stock or blend needs a name")
+    return line.name
+
+
+# --- reading ---------------------------------------------------------------------------
+
+TOP_KEYS = ("formulate", "title", "volume", "target", "water", "shelf")
+TARGET_KEYS = (
+    "published",
+    "wanted",
+    "unit",
+    "name",
+    "crop",
+    "stage",
+    "ammonium_share_percent",
+    "urea_allowed",
+)
+
+
+def read_job(path):
+    """
+    Return the job in a file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A job file (TOML).
+
+    Returns
+    -------
+    Job
+        The job, as it was typed.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, with every unknown key and every wrong value.
+
+    Examples
+    --------
+    >>> read_job(DEMO).volume
+    '200 L'
+    """
+    path = Path(path)
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            raise InputError(f"{path.name}: larger than {LARGEST_FILE} bytes, so no job file")
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise InputError(f"{path}: cannot be read ({error.strerror})") from None
+    except UnicodeDecodeError:
+        raise InputError(f"{path.name}: is not UTF-8 text; save it as UTF-8") from None
+    return job_from_text(text, name=path.name)
+
+
+def job_from_text(text, *, name="job"):
+    """
+    Return the job that a text describes.
+
+    Parameters
+    ----------
+    text : str
+        Text of a job file.
+    name : str
+        What to call it in messages.
+
+    Returns
+    -------
+    Job
+        The job, as it was typed.
+
+    Raises
+    ------
+    InputError
+        With every fault of the text.
+
+    Examples
+    --------
+    >>> job_from_text('formulate = 1\\nvolume = "10 L"').volume
+    '10 L'
+    """
+    try:
+        document = tomlkit.parse(text).unwrap()
+    except (TOMLKitError, ValueError) as error:
+        raise InputError(f"{name}: not a job file: {error}") from None
+    faults = Faults(name)
+    _refuse_unknown(document, TOP_KEYS, "", faults)
+    if document.get("formulate") != FORMAT:
+        found = shortened(document.get("formulate"))
+        faults.add(f"formulate = {found}: this version reads formulate = {FORMAT}")
+    with faults.collecting("target"):
+        wanted = _read_target(document.get("target", {}), faults)
+    with faults.collecting("water"):
+        tap = _read_pairs(document.get("water", {}), "water")
+    with faults.collecting("shelf"):
+        shelf = _read_shelf(document.get("shelf", []), faults)
+    title, volume = document.get("title", ""), document.get("volume", "")
+    for key, value in (("title", title), ("volume", volume)):
+        if not isinstance(value, str | int | float) or isinstance(value, bool):
+            faults.add(f"{key}: {shortened(value)} is no text")
+    faults.raise_if_any()
+    volume = volume if isinstance(volume, str) else f"{volume!r} L"
+    return Job(str(title), volume, wanted, tap, shelf)
+
+
+def _refuse_unknown(mapping, known, where, faults):
+    for key in mapping:
+        if key not in known:
+            faults.add(f"{where}{key}: unknown key; known: {', '.join(known)}")
+
+
+def _read_pairs(value, where):
+    """Return a mapping as pairs of typed text or numbers."""
+    if not isinstance(value, Mapping):
+        raise InputError(f"{shortened(value)} is no table; write [{where}]")
+    for key, entry in value.items():
+        if isinstance(entry, bool) or not isinstance(entry, str | int | float):
+            raise InputError(f"{key}: {shortened(entry)} is neither text nor a number")
+    return tuple((str(key), entry) for key, entry in value.items())
+
+
+def _read_target(value, faults):
+    if not isinstance(value, Mapping):
+        raise InputError(f"{shortened(value)} is no table; write [target]")
+    _refuse_unknown(value, TARGET_KEYS, "target.", faults)
+    entries = []
+    for key in TARGET_KEYS:
+        if key not in value:
+            continue
+        entry = value[key]
+        if key == "wanted":
+            entry = _read_pairs(entry, "target.wanted")
+        elif key == "ammonium_share_percent":
+            if not isinstance(entry, list) or len(entry) != 2:
+                raise InputError(f"{key}: {shortened(entry)}; write two numbers, [0, 15]")
+            entry = tuple(read_number(part) for part in entry)
+        elif key == "urea_allowed":
+            if not isinstance(entry, bool):
+                raise InputError(f"{key}: {shortened(entry)}; write true or false")
+        elif not isinstance(entry, str):
+            raise InputError(f"{key}: {shortened(entry)} is no text")
+        entries.append((key, entry))
+    return tuple(entries)
+
+
+def _read_shelf(value, faults):
+    if not isinstance(value, list):
+        raise InputError(f"{shortened(value)} is no list; write [[shelf]] before each ingredient")
+    kinds = {field.name: field.type for field in fields(ShelfLine)}
+    lines = []
+    for place, entry in enumerate(value, 1):
+        where = f"shelf {place}"
+        if not isinstance(entry, Mapping):
+            faults.add(f"{where}: {shortened(entry)} is no table; write [[shelf]]")
+            continue
+        _refuse_unknown(entry, kinds, f"{where}: ", faults)
+        typed = {}
+        for key in kinds:
+            if key in entry:
+                with faults.collecting(f"{where}: {key}"):
+                    typed[key] = _typed(key, entry[key], kinds[key])
+        lines.append(ShelfLine(**typed))
+    return tuple(lines)
+
+
+def _typed(key, entry, kind):
+    """Return one value of a shelf line, if it is of the kind that its field asks for."""
+    if kind is tuple:
+        return _read_pairs(entry, key)
+    if kind is str:
+        if isinstance(entry, bool) or not isinstance(entry, str | int | float):
+            raise InputError(f"{shortened(entry)} is no text")
+        return str(entry)
+    return read_number(entry)
+
+
+# --- saving ----------------------------------------------------------------------------
+
+
+def _as_mapping(job):
+    """Return a job as the plain mapping that its file holds."""
+    document = {"formulate": FORMAT, "title": job.title, "volume": job.volume}
+    document["target"] = {
+        key: dict(value) if key == "wanted" else list(value) if isinstance(value, tuple) else value
+        for key, value in job.target
+    }
+    document["water"] = dict(job.water)
+    document["shelf"] = [_line_as_mapping(line) for line in job.shelf]
+    return document
+
+
+def _line_as_mapping(line):
+    pairs = {field.name: getattr(line, field.name) for field in fields(ShelfLine)}
+    return {
+        key: dict(value) if isinstance(value, tuple) else value
+        for key, value in pairs.items()
+        if value not in ("", None, ())
+    }
+
+
+def text_of_job(job, *, before=""):
+    """
+    Return the text of a job file.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    before : str
+        Text of the file it replaces; comments and order are kept where they still fit.
+
+    Returns
+    -------
+    str
+        Text that reads back as the same job.
+
+    Examples
+    --------
+    >>> job = read_job(DEMO)
+    >>> job_from_text(text_of_job(job)) == job
+    True
+    """
+    document = tomlkit.parse(before) if before else tomlkit.document()
+    _update(document, _as_mapping(job))
+    return tomlkit.dumps(document)
+
+
+def _update(old, new):
+    """Bring a document in line with a mapping, leaving alone what is the same already."""
+    for key in [key for key in old if key not in new]:
+        del old[key]
+    for key, value in new.items():
+        there = old.get(key)
+        if isinstance(there, Mapping) and isinstance(value, dict):
+            _update(there, value)
+        elif key == "shelf" and isinstance(there, list) and len(there) == len(value):
+            for line, mapping in zip(there, value, strict=True):
+                _update(line, mapping)
+        elif there is None or _plain(there) != value or type(_plain(there)) is not type(value):
+            old[key] = _item(key, value)
+
+
+def _plain(item):
+    return item.unwrap() if hasattr(item, "unwrap") else item
+
+
+def _item(key, value):
+    """Return a value as tomlkit writes it: tables under headings, the shelf as a list."""
+    if key == "shelf":
+        array = tomlkit.aot()
+        for mapping in value:
+            table = tomlkit.table()
+            table.update(mapping)
+            array.append(table)
+        return array
+    return tomlkit.item(value)
+
+
+def save_job(job, path):
+    """
+    Save a job; the file is replaced in one step, or not at all.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    path : str or Path
+        Where to; comments of a file that is there already are kept.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     save_job(read_job(DEMO), Path(folder) / "job.toml")
+    ...     read_job(Path(folder) / "job.toml") == read_job(DEMO)
+    True
+    """
+    path = Path(path)
+    before = ""
+    if path.exists():
+        try:
+            before = path.read_text(encoding="utf-8-sig")
+            tomlkit.parse(before)
+        except (OSError, UnicodeDecodeError, TOMLKitError):
+            before = ""
+    write_text(path, text_of_job(job, before=before))
+
+
+def write_text(path, text):
+    """
+    Write a text file in one step, so that a fault midway leaves the old file whole.
+
+    Parameters
+    ----------
+    path : str or Path
+        Where to.
+    text : str
+        What to write, as UTF-8.
+
+    Raises
+    ------
+    InputError
+        If it cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     write_text(Path(folder) / "note.txt", "K 200")
+    ...     (Path(folder) / "note.txt").read_text()
+    'K 200'
+    """
+    path = Path(path)
+    try:
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.write(text)
+        os.replace(temporary, path)
+    except OSError as error:
+        raise InputError(f"{path}: cannot be written ({error.strerror})") from None

@@ -1,0 +1,271 @@
+"""What is asked of a recipe, as rows over the ingredients.
+
+A requirement is a named linear row: so much per gram of each ingredient, plus what the
+water brings. The solver knows rows only; conflicts and misses are told in their names.
+"""
+
+import math
+from dataclasses import dataclass
+
+from formulate.errors import InputError
+from formulate.stoichiometry.nutrients import nutrient
+from formulate.stoichiometry.units import convert
+from formulate.tables import read_table
+from formulate.working import printed
+
+__all__ = ["Requirement", "brought", "kept_low", "requirements_of", "share_of_nitrogen"]
+
+HARD, WANTED = "hard", "wanted"
+
+
+@dataclass(frozen=True)
+class Requirement:
+    """
+    One row over the ingredients.
+
+    The row's value is `constant` plus the sum of coefficient times grams per litre. Wanted
+    rows cost the square of (distance from [low, high] / scale) times weight; hard rows must
+    hold.
+
+    Attributes
+    ----------
+    name : str
+        What is asked, in words.
+    coefficients : tuple of float
+        Value per gram (or millilitre) of each ingredient in a litre. [mmol/g]
+    low : float
+        Least value asked for; minus infinity if none. [mmol/L]
+    high : float
+        Greatest value asked for; infinity if none. [mmol/L]
+    constant : float
+        What the water brings. [mmol/L]
+    unit : str
+        Unit of the row's value.
+    kind : str
+        "hard" or "wanted".
+    scale : float
+        Deviation that counts as 1. [mmol/L]
+    weight : float
+        Factor on the squared deviation. [-]
+    key : str
+        Nutrient key it is about, if it is about one.
+    origin : str
+        Who asks: "target", "kept low", "ammonium share" or whatever the caller says.
+    """
+
+    name: str
+    coefficients: tuple
+    low: float = -math.inf
+    high: float = math.inf
+    constant: float = 0.0
+    unit: str = "mmol/L"
+    kind: str = WANTED
+    scale: float = 1.0
+    weight: float = 1.0
+    key: str = ""
+    origin: str = "target"
+
+    def __post_init__(self):
+        if self.kind not in (HARD, WANTED):
+            raise InputError(f"{self.name}: kind {self.kind!r}; use {HARD!r} or {WANTED!r}")
+        numbers = (*self.coefficients, self.constant, self.scale, self.weight)
+        if not all(map(math.isfinite, numbers)) or math.isnan(self.low + self.high):
+            raise InputError(f"{self.name}: a number of the row is not finite")
+        if self.low > self.high:
+            raise InputError(f"{self.name}: least {self.low:g} is above greatest {self.high:g}")
+        if not (self.scale > 0 and self.weight >= 0):
+            raise InputError(f"{self.name}: scale must be above 0 and weight from 0 up")
+
+
+def brought(key, ingredients, tap):
+    """
+    Return what each ingredient, and the water, bring of a nutrient.
+
+    A liquid takes the place of some of the water, so it brings that much less of what the
+    water holds.
+
+    Parameters
+    ----------
+    key : str
+        Nutrient key.
+    ingredients : sequence of Ingredient
+        The shelf.
+    tap : Solution
+        The water.
+
+    Returns
+    -------
+    coefficients : tuple of float
+        Amount per gram or millilitre of each ingredient in a litre. [mmol/g]
+    constant : float
+        Amount that the water brings. [mmol/L]
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import salt
+    >>> from formulate.stoichiometry.solution import solution
+    >>> row, constant = brought("K", [salt("KNO3")], solution({"K": 0.1}))
+    >>> round(row[0], 3), constant
+    (9.891, 0.1)
+    """
+    weights = tuple(nutrient(key).weights.items())
+    constant = sum(weight * tap.forms.get(form, 0.0) for form, weight in weights)
+    coefficients = []
+    for ingredient in ingredients:
+        forms = ingredient.forms
+        value = sum(weight * forms[form] for form, weight in weights if form in forms)
+        if constant and ingredient.is_liquid:
+            value -= constant * ingredient.millilitres(1.0) / 1000
+        coefficients.append(value)
+    return tuple(coefficients), constant
+
+
+def _ceiling(key):
+    """Return the row of the table that scales a wanted value of 0."""
+    known = nutrient(key)
+    rows = {row["key"]: row for row in read_table("ceilings")}
+    row = rows.get(known.key) or rows[f"group {known.group}"]
+    return convert(row.number("scale"), row["unit"], "mmol/L", of=known), row
+
+
+def requirements_of(target, ingredients, tap):
+    """
+    Return the rows that a target asks for.
+
+    Parameters
+    ----------
+    target : Target
+        What is wanted.
+    ingredients : sequence of Ingredient
+        The shelf.
+    tap : Solution
+        The water.
+
+    Returns
+    -------
+    tuple of Requirement
+        One wanted row per value of the target, the rows that keep sodium and chloride low
+        where the target does not name them, and the share of ammonium as a hard row.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import salt
+    >>> from formulate.recipes.target import target
+    >>> from formulate.stoichiometry.solution import solution
+    >>> rows = requirements_of(target({"K": 200}), [salt("KNO3")], solution({}))
+    >>> [row.name for row in rows]
+    ['K 200.0 mg/L', 'Na from the shelf, kept low', 'Cl from the shelf, kept low']
+    """
+    rows = [_wanted(key, value, ingredients, tap) for key, value in target.wanted.items()]
+    named = {form for key in target.wanted for form in nutrient(key).weights}
+    for row in read_table("ceilings"):
+        if row["unnamed_weight"] and not named & set(nutrient(row["key"]).weights):
+            rows.append(kept_low(row["key"], row.number("unnamed_weight"), ingredients, tap))
+    if target.ammonium_share is not None:
+        rows.extend(share_of_nitrogen("NH4-N", *target.ammonium_share, ingredients, tap))
+    return tuple(rows)
+
+
+def _wanted(key, value, ingredients, tap):
+    """Return the row of one wanted value; a wanted 0 is a ceiling with its own scale."""
+    coefficients, constant = brought(key, ingredients, tap)
+    if value:
+        mass = value * nutrient(key).molar_mass
+        name = f"{key} {printed(mass)} mg/L"
+        return Requirement(name, coefficients, value, value, constant, scale=value, key=key)
+    scale, row = _ceiling(key)
+    name, weight = f"{key} as little as possible", row.number("named_weight") ** 2
+    return Requirement(name, coefficients, 0, 0, constant, scale=scale, weight=weight, key=key)
+
+
+def kept_low(key, weight, ingredients, tap):
+    """
+    Return the row that keeps low what the shelf brings of an ion nobody asked for.
+
+    Parameters
+    ----------
+    key : str
+        Nutrient key.
+    weight : float
+        Weight of a deviation against one of a wanted value. [-]
+    ingredients : sequence of Ingredient
+        The shelf.
+    tap : Solution
+        The water; what it brings cannot be helped and is left out.
+
+    Returns
+    -------
+    Requirement
+        A wanted row with the value 0.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import salt
+    >>> from formulate.stoichiometry.solution import solution
+    >>> kept_low("Cl", 0.1, [salt("KCl")], solution({})).high
+    0.0
+    """
+    coefficients, _ = brought(key, ingredients, tap)
+    scale, _ = _ceiling(key)
+    return Requirement(
+        f"{key} from the shelf, kept low",
+        coefficients,
+        0.0,
+        0.0,
+        scale=scale,
+        weight=weight**2,
+        key=key,
+        origin="kept low",
+    )
+
+
+def share_of_nitrogen(key, low, high, ingredients, tap):
+    """
+    Return the hard rows that keep a form of nitrogen within a share of all nitrogen.
+
+    Parameters
+    ----------
+    key : str
+        Nutrient key of the form, such as "NH4-N".
+    low : float
+        Least share. [-]
+    high : float
+        Greatest share. [-]
+    ingredients : sequence of Ingredient
+        The shelf.
+    tap : Solution
+        The water.
+
+    Returns
+    -------
+    tuple of Requirement
+        At most two rows, each "form minus share of N, on one side of 0".
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import salt
+    >>> from formulate.stoichiometry.solution import solution
+    >>> rows = share_of_nitrogen("NH4-N", 0, 0.15, [salt("NH4NO3")], solution({}))
+    >>> [row.name for row in rows]
+    ['NH4-N at most 15 % of N']
+    """
+    part, part_water = brought(key, ingredients, tap)
+    whole, whole_water = brought("N", ingredients, tap)
+    rows = []
+    for share, words in ((high, "at most"), (low, "at least")):
+        if share in (0.0, 1.0) and words == ("at least" if share == 0.0 else "at most"):
+            continue
+        coefficients = tuple(p - share * w for p, w in zip(part, whole, strict=True))
+        bound = {"high": 0.0} if words == "at most" else {"low": 0.0}
+        rows.append(
+            Requirement(
+                f"{key} {words} {100 * share:g} % of N",
+                coefficients,
+                constant=part_water - share * whole_water,
+                kind=HARD,
+                key=key,
+                origin="ammonium share",
+                **bound,
+            )
+        )
+    return tuple(rows)

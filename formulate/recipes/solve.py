@@ -1,0 +1,104 @@
+"""From a target, a shelf and a water to a recipe."""
+
+from formulate.errors import Faults, InputError
+from formulate.ingredients.salts import as_ingredient
+from formulate.ingredients.water import Water
+from formulate.ingredients.water import water as as_water
+from formulate.recipes.least_squares import nearest_amounts
+from formulate.recipes.recipe import Recipe
+from formulate.recipes.requirements import requirements_of
+from formulate.recipes.target import Target, published_target
+from formulate.stoichiometry.solution import check_volume
+
+__all__ = ["solve"]
+
+
+def solve(target, shelf, *, volume, water=None, requirements=()):
+    """
+    Return the recipe that comes nearest to a target.
+
+    Least weighted squares of relative deviations, amounts not negative, what the water
+    brings counted. Ions that the target does not name are free, but sodium and chloride
+    from the shelf are kept low. What the recipe achieves is unique; among recipes that
+    achieve the same it is the one of least cost, then fewest grams, then first on the shelf.
+
+    Parameters
+    ----------
+    target : Target or str
+        What is wanted, or the key of a published target.
+    shelf : iterable of Ingredient or str
+        What is at hand, in the order of preference.
+    volume : float or str
+        Final volume. [L]
+    water : Water, str or None
+        The water, or the name of one; pure water if None.
+    requirements : iterable of Requirement
+        Further rows over the shelf, one coefficient for each ingredient that may be used.
+
+    Returns
+    -------
+    Recipe
+        Grams per batch, what they achieve, what binds and what to know.
+
+    Raises
+    ------
+    InputError
+        With every fault of shelf, water and volume.
+    Infeasible
+        If hard requirements cannot all hold.
+
+    Examples
+    --------
+    >>> from formulate.recipes.target import target
+    >>> feed = target({"NO3-N": 210, "K": 235, "P": 31})
+    >>> recipe = solve(feed, ["KNO3", "Ca(NO3)2·4H2O", "KH2PO4"], volume=100)
+    >>> {name: round(grams, 1) for name, grams in recipe.masses.items()}
+    {'KNO3': 50.6, 'Ca(NO3)2·4H2O': 117.9, 'KH2PO4': 13.6}
+    """
+    faults = Faults("solve")
+    with faults.collecting("target"):
+        target = target if isinstance(target, Target) else _named_target(target)
+    with faults.collecting():
+        volume = check_volume(volume)
+    with faults.collecting("water"):
+        water = water if isinstance(water, Water) else as_water({} if water is None else water)
+    ingredients = _checked_shelf(shelf, faults)
+    faults.raise_if_any()
+    barred = tuple(i for i in ingredients if "urea" in i.forms and not target.urea_allowed)
+    usable = tuple(i for i in ingredients if i not in barred)
+    if not usable:
+        raise InputError("solve: every ingredient brings urea, which this target bars")
+    rows = (*requirements_of(target, usable, water.solution), *requirements)
+    for row in requirements:
+        if len(row.coefficients) != len(usable):
+            names = ", ".join(i.name for i in usable)
+            faults.add(f"{row.name}: {len(row.coefficients)} coefficients for {names}")
+    faults.raise_if_any()
+    prices = [ingredient.price for ingredient in usable]
+    known = None if None in prices else prices
+    optimum = nearest_amounts(rows, len(usable), prices=known)
+    return Recipe(target, usable, water, volume, rows, optimum, barred)
+
+
+def _named_target(thing):
+    if isinstance(thing, str):
+        return published_target(thing)
+    raise InputError("no target; make one with target({'N': 150, ...}) or name a published one")
+
+
+def _checked_shelf(shelf, faults):
+    """Return the ingredients of a shelf; every fault is collected."""
+    if isinstance(shelf, str) or not hasattr(shelf, "__iter__"):
+        faults.add("the shelf is a list of ingredients, such as ['KNO3', 'MgSO4·7H2O']")
+        return ()
+    found, names = [], set()
+    for place, thing in enumerate(shelf, 1):
+        with faults.collecting(f"ingredient {place}"):
+            ingredient = as_ingredient(thing)
+            if ingredient.name in names:
+                raise InputError(f"{ingredient.name} is on the shelf twice; rename one")
+            names.add(ingredient.name)
+            found.append(ingredient)
+    if not found and not faults.found:
+        faults.add("the shelf is empty")
+    return tuple(found)

@@ -47,7 +47,10 @@ class FormulateError(Exception):
     def __str__(self):
         if len(self.faults) == 1:
             return self.faults[0]
-        lines = [f"{len(self.faults)} faults:", *(f"- {fault}" for fault in self.faults)]
+        lines = [
+            f"{len(self.faults)} faults:",
+            *(f"- {fault}" for fault in self.faults),
+        ]
         return "\n".join(lines)
 
 

@@ -157,7 +157,9 @@ class Outcome:
         return self.recipe.notices
 
     def __str__(self):
-        return f"{self.job.title}\n{self.recipe}" if self.job.title else str(self.recipe)
+        return (
+            f"{self.job.title}\n{self.recipe}" if self.job.title else str(self.recipe)
+        )
 
 
 def run_job(job):
@@ -206,7 +208,9 @@ def _target_of(entries):
         raise InputError('nothing wanted; write published = "..." or a [target.wanted]')
     share = entries.get("ammonium_share_percent")
     rules = {
-        "ammonium_share": None if share is None else tuple(part / 100 for part in share),
+        "ammonium_share": None
+        if share is None
+        else tuple(part / 100 for part in share),
         "urea_allowed": entries.get("urea_allowed", False),
     }
     if ("published" in entries) == ("wanted" in entries):
@@ -214,7 +218,9 @@ def _target_of(entries):
     if "published" in entries:
         return published_target(entries["published"], **rules)
     facts = {key: entries[key] for key in ("name", "crop", "stage") if key in entries}
-    return target(dict(entries["wanted"]), unit=entries.get("unit", "mg/L"), **rules, **facts)
+    return target(
+        dict(entries["wanted"]), unit=entries.get("unit", "mg/L"), **rules, **facts
+    )
 
 
 def _water_of(entries):
@@ -222,7 +228,9 @@ def _water_of(entries):
     preset, name = entries.pop("preset", None), entries.pop("name", "")
     if preset is not None:
         if entries:
-            raise InputError(f"give either preset or an analysis, not both ({', '.join(entries)})")
+            raise InputError(
+                f"give either preset or an analysis, not both ({', '.join(entries)})"
+            )
         return water(preset, name=name)
     return water(entries, name=name)
 
@@ -233,13 +241,18 @@ def _ingredient_of(line):
     if len(ways) != 1:
         raise InputError("give one of ingredient, stock or blend")
     if line.stock:
-        return stock(_needed_name(line), dict(line.stock), volume=line.stock_volume or "1 L")
+        return stock(
+            _needed_name(line), dict(line.stock), volume=line.stock_volume or "1 L"
+        )
     if line.blend:
         return blend(_needed_name(line), dict(line.blend))
     if line.acid_percent is not None:
         facts = {"percent": line.acid_percent, "density": line.density}
         return acid(
-            line.ingredient, name=line.name or None, price_per_kg=line.price_per_kg, **facts
+            line.ingredient,
+            name=line.name or None,
+            price_per_kg=line.price_per_kg,
+            **facts,
         )
     step = None
     if line.step:
@@ -302,7 +315,9 @@ def read_job(path):
     path = Path(path)
     try:
         if path.stat().st_size > LARGEST_FILE:
-            raise InputError(f"{path.name}: larger than {LARGEST_FILE} bytes, so no job file")
+            raise InputError(
+                f"{path.name}: larger than {LARGEST_FILE} bytes, so no job file"
+            )
         text = path.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror})") from None
@@ -390,7 +405,9 @@ def _read_target(value, faults):
             entry = _read_pairs(entry, "target.wanted")
         elif key == "ammonium_share_percent":
             if not isinstance(entry, list) or len(entry) != 2:
-                raise InputError(f"{key}: {shortened(entry)}; write two numbers, [0, 15]")
+                raise InputError(
+                    f"{key}: {shortened(entry)}; write two numbers, [0, 15]"
+                )
             entry = tuple(read_number(part) for part in entry)
         elif key == "urea_allowed":
             if not isinstance(entry, bool):
@@ -403,7 +420,9 @@ def _read_target(value, faults):
 
 def _read_shelf(value, faults):
     if not isinstance(value, list):
-        raise InputError(f"{shortened(value)} is no list; write [[shelf]] before each ingredient")
+        raise InputError(
+            f"{shortened(value)} is no list; write [[shelf]] before each ingredient"
+        )
     kinds = {field.name: field.type for field in fields(ShelfLine)}
     lines = []
     for place, entry in enumerate(value, 1):
@@ -413,10 +432,10 @@ def _read_shelf(value, faults):
             continue
         _refuse_unknown(entry, kinds, f"{where}: ", faults)
         typed = {}
-        for key in kinds:
+        for key, kind in kinds.items():
             if key in entry:
                 with faults.collecting(f"{where}: {key}"):
-                    typed[key] = _typed(key, entry[key], kinds[key])
+                    typed[key] = _typed(key, entry[key], kind)
         lines.append(ShelfLine(**typed))
     return tuple(lines)
 
@@ -439,7 +458,11 @@ def _as_mapping(job):
     """Return a job as the plain mapping that its file holds."""
     document = {"formulate": FORMAT, "title": job.title, "volume": job.volume}
     document["target"] = {
-        key: dict(value) if key == "wanted" else list(value) if isinstance(value, tuple) else value
+        key: dict(value)
+        if key == "wanted"
+        else list(value)
+        if isinstance(value, tuple)
+        else value
         for key, value in job.target
     }
     document["water"] = dict(job.water)
@@ -494,7 +517,11 @@ def _update(old, new):
         elif key == "shelf" and isinstance(there, list) and len(there) == len(value):
             for line, mapping in zip(there, value, strict=True):
                 _update(line, mapping)
-        elif there is None or _plain(there) != value or type(_plain(there)) is not type(value):
+        elif (
+            there is None
+            or _plain(there) != value
+            or type(_plain(there)) is not type(value)
+        ):
             old[key] = _item(key, value)
 
 

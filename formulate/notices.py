@@ -40,7 +40,9 @@ class Notice:
 
     def __post_init__(self):
         if self.severity not in SEVERITIES:
-            raise ValueError(f"severity {self.severity!r}: use one of {', '.join(SEVERITIES)}")
+            raise ValueError(
+                f"severity {self.severity!r}: use one of {', '.join(SEVERITIES)}"
+            )
 
     def __str__(self):
         return f"{self.severity}: {self.what}"

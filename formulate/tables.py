@@ -65,7 +65,9 @@ class Row:
         try:
             return float(text)
         except ValueError:
-            fault = f"table {self.table}, line {self.line}, {column}: {text!r} is no number"
+            fault = (
+                f"table {self.table}, line {self.line}, {column}: {text!r} is no number"
+            )
             raise InputError(fault) from None
 
 
@@ -134,7 +136,8 @@ def read_table(name):
     with path.open(encoding="utf-8", newline="") as file:
         rows = csv.DictReader(file, strict=True)
         return tuple(
-            Row(name, number, MappingProxyType(dict(cells))) for number, cells in enumerate(rows, 2)
+            Row(name, number, MappingProxyType(dict(cells)))
+            for number, cells in enumerate(rows, 2)
         )
 
 

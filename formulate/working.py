@@ -59,7 +59,10 @@ def printed(value, digits=4):
         return str(value)
     decimals = digits - 1 - math.floor(math.log10(abs(value)))
     text = f"{value:.{max(decimals, 0)}f}"
-    if decimals > 0 and len(text.replace("-", "").replace(".", "").lstrip("0")) > digits:
+    if (
+        decimals > 0
+        and len(text.replace("-", "").replace(".", "").lstrip("0")) > digits
+    ):
         text = f"{value:.{decimals - 1}f}"  # 9.9996 became 10.000
     return text if float(text) != 0 else "0"
 
@@ -114,7 +117,11 @@ def _shortest(value, digits):
     exact = repr(float(value)).removesuffix(".0")
     if "e" in exact:
         return printed(value, digits)
-    return exact if len(exact.replace(".", "").lstrip("-0")) <= digits else printed(value, digits)
+    return (
+        exact
+        if len(exact.replace(".", "").lstrip("-0")) <= digits
+        else printed(value, digits)
+    )
 
 
 def _evaluate(terms):
@@ -130,8 +137,10 @@ def _evaluate(terms):
             continue
         if product is None:
             product = term
+        elif operator == "×":
+            product *= term
         else:
-            product = product * term if operator == "×" else product / term
+            product /= term
     return total + sign * product
 
 
@@ -169,7 +178,9 @@ class Step:
     @property
     def value(self):
         """Return the result of the line, in `unit`."""
-        return _evaluate([t.value if isinstance(t, Quantity) else t for t in self.terms])
+        return _evaluate(
+            [t.value if isinstance(t, Quantity) else t for t in self.terms]
+        )
 
     @property
     def arithmetic(self):
@@ -180,10 +191,14 @@ class Step:
                 (_shortest(t.value, digits), t.unit) if isinstance(t, Quantity) else t
                 for t in self.terms
             ]
-            again = _evaluate([float(t[0]) if isinstance(t, tuple) else t for t in shown])
+            again = _evaluate(
+                [float(t[0]) if isinstance(t, tuple) else t for t in shown]
+            )
             if abs(again - float(result)) <= _half_last_digit(result):
                 break
-        left = " ".join(f"{t[0]} {t[1]}".strip() if isinstance(t, tuple) else t for t in shown)
+        left = " ".join(
+            f"{t[0]} {t[1]}".strip() if isinstance(t, tuple) else t for t in shown
+        )
         return f"{left} = {result} {self.unit}".strip()
 
     def __str__(self):

@@ -64,7 +64,11 @@ def dissolve(amounts, *, volume, water=None, way="made up to"):
     if way not in WAYS:
         faults.add(f"{shortened(way)}: write {' or '.join(WAYS)}")
     with faults.collecting("water"):
-        water = water if isinstance(water, Water) else as_water({} if water is None else water)
+        water = (
+            water
+            if isinstance(water, Water)
+            else as_water({} if water is None else water)
+        )
     faults.raise_if_any()
     found = measured_amounts(amounts, volume)
     poured = sum(ingredient.millilitres(amount) for ingredient, amount in found) / 1000
@@ -120,7 +124,9 @@ def measured_amounts(amounts, volume):
     [('KNO3', 20.0)]
     """
     if not isinstance(amounts, Mapping):
-        raise InputError(f"dissolve: {shortened(amounts)} is no mapping of ingredient to amount")
+        raise InputError(
+            f"dissolve: {shortened(amounts)} is no mapping of ingredient to amount"
+        )
     faults, found = Faults("dissolve"), []
     for thing, amount in amounts.items():
         with faults.collecting(getattr(thing, "name", str(thing))):
@@ -136,11 +142,15 @@ def _measured(ingredient, amount, volume):
     if isinstance(amount, str):
         number, of_unit = read_quantity(amount, *KINDS, default=ingredient.measured_in)
     elif isinstance(amount, bool) or not isinstance(amount, int | float):
-        raise InputError(f"{shortened(amount)} is no amount; give grams or text with a unit")
+        raise InputError(
+            f"{shortened(amount)} is no amount; give grams or text with a unit"
+        )
     if not (math.isfinite(number) and number >= 0):
         raise InputError(f"{number:g} {of_unit} is not a number from 0 up")
     if of_unit.name in SPOONS and not ingredient.is_liquid:
-        what = f"{number:g} {of_unit} of a solid weighs more or less by grain and packing"
+        what = (
+            f"{number:g} {of_unit} of a solid weighs more or less by grain and packing"
+        )
         raise InputError(f"{what}; weigh it and give grams")
     if of_unit.kind in ("mass", "volume"):
         return ingredient.amount_measured(float(number), of_unit)
@@ -150,7 +160,9 @@ def _measured(ingredient, amount, volume):
     if of_unit.kind == "mass_concentration":
         return ingredient.amount_measured(per_litre * volume, "mg")
     if not ingredient.formula:
-        raise MissingData(f"{ingredient.name} is no single compound, so give grams, not {of_unit}")
+        raise MissingData(
+            f"{ingredient.name} is no single compound, so give grams, not {of_unit}"
+        )
     pure = per_litre * volume * molar_mass(ingredient.formula) / 1000
     return pure * 100 / ingredient.purity_percent
 
@@ -179,6 +191,8 @@ def displaced_millilitres(ingredient, amount):
     >>> round(displaced_millilitres(as_ingredient("KNO3"), 101.102), 1)
     38.5
     """
-    volumes = {row["form"]: row.number("molar_volume") for row in read_table("molar_volumes")}
+    volumes = {
+        row["form"]: row.number("molar_volume") for row in read_table("molar_volumes")
+    }
     per_gram = sum(volumes[key] * value for key, value in ingredient.forms.items())
     return amount * (per_gram + volumes["water"] * ingredient.crystal_water) / 1000

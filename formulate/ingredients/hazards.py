@@ -88,7 +88,9 @@ def hazard_text(codes):
         return "no data: treat as hazardous"
     if codes == ("none",):
         return "not classified as hazardous"
-    return "; ".join(f"{_texts().get(code, 'statement not listed')} ({code})" for code in codes)
+    return "; ".join(
+        f"{_texts().get(code, 'statement not listed')} ({code})" for code in codes
+    )
 
 
 def cautions(ingredients):

@@ -16,7 +16,23 @@ __all__ = ["Ingredient", "analysed", "check_percent", "check_price", "from_formu
 
 PERCENT = 100.0
 PER_KG = 1000.0
-SHOWN = ("N", "P", "K", "Ca", "Mg", "S", "Cl", "Na", "Si", "Fe", "Mn", "Zn", "Cu", "B", "Mo")
+SHOWN = (
+    "N",
+    "P",
+    "K",
+    "Ca",
+    "Mg",
+    "S",
+    "Cl",
+    "Na",
+    "Si",
+    "Fe",
+    "Mn",
+    "Zn",
+    "Cu",
+    "B",
+    "Mo",
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,8 +186,14 @@ class Ingredient:
             if self.measured_in == "g" and self.role != "acid":
                 what = f"{self.name} is weighed: a volume of a solid is a range, give grams"
                 raise InputError(what)
-            raise MissingData(f"{self.name}: its density is needed; give density= in kg/L")
-        return house * 1000 * self.density if known.kind == "volume" else house / self.density
+            raise MissingData(
+                f"{self.name}: its density is needed; give density= in kg/L"
+            )
+        return (
+            house * 1000 * self.density
+            if known.kind == "volume"
+            else house / self.density
+        )
 
     def millilitres(self, amount):
         """
@@ -239,7 +261,11 @@ class Ingredient:
         return replace(self, name=name)
 
     def __str__(self):
-        shares = [f"{key} {printed(self.percent(key), 4)}" for key in SHOWN if self.amount(key)]
+        shares = [
+            f"{key} {printed(self.percent(key), 4)}"
+            for key in SHOWN
+            if self.amount(key)
+        ]
         basis = "% w/w" if self.measured_in == "g" else "% w/v"
         return f"{self.name}: {', '.join(shares) or 'no nutrient'} ({basis})"
 

@@ -6,7 +6,14 @@ from dataclasses import replace
 from functools import cache
 from types import MappingProxyType
 
-from formulate.errors import AmbiguousName, Faults, FormulaError, InputError, UnknownName, shortened
+from formulate.errors import (
+    AmbiguousName,
+    Faults,
+    FormulaError,
+    InputError,
+    UnknownName,
+    shortened,
+)
 from formulate.ingredients.hazards import hazard_codes
 from formulate.ingredients.ingredient import (
     Ingredient,
@@ -44,7 +51,9 @@ def catalogue():
     >>> round(catalogue()["boric acid"].percent("B"), 1)
     17.5
     """
-    return MappingProxyType({row["name"]: _entry(row) for row in read_table("catalogue")})
+    return MappingProxyType(
+        {row["name"]: _entry(row) for row in read_table("catalogue")}
+    )
 
 
 def catalogue_names():
@@ -82,7 +91,9 @@ def _entry(row):
     strength = row.number("percent") or row.number("purity_percent")
     role = _role(row["formula"], row["name"])
     density = row.number("density")
-    return from_formula(row["formula"], percent=strength, density=density, role=role, **facts)
+    return from_formula(
+        row["formula"], percent=strength, density=density, role=role, **facts
+    )
 
 
 def _role(formula, name):
@@ -116,7 +127,12 @@ def _by_formula():
 
 
 def _plain(formula):
-    return parse_formula(formula).text.replace(".", "·").replace("*", "·").replace("•", "·")
+    return (
+        parse_formula(formula)
+        .text.replace(".", "·")
+        .replace("*", "·")
+        .replace("•", "·")
+    )
 
 
 def as_ingredient(thing):
@@ -155,7 +171,9 @@ greenhouse grade (15.5-0-0, 19 % Ca) or calcium nitrate tetrahydrate or calcium 
     if isinstance(thing, Ingredient):
         return thing
     if not isinstance(thing, str):
-        raise InputError(f"{shortened(thing)} is no ingredient; give a name or a formula")
+        raise InputError(
+            f"{shortened(thing)} is no ingredient; give a name or a formula"
+        )
     name = _by_words().get(_words(thing))
     if name:
         return catalogue()[name]
@@ -178,20 +196,28 @@ def _looks_like_formula(text):
     try:
         parse_formula(text)
     except FormulaError as error:
-        return error.suggestion is not None or bool(re.search(r"\d", text)) or " " not in text
+        return (
+            error.suggestion is not None
+            or bool(re.search(r"\d", text))
+            or " " not in text
+        )
     return True
 
 
 def _unknown(thing, meant):
     near = meant or [
         _by_words()[words]
-        for words in difflib.get_close_matches(_words(thing), _by_words(), n=3, cutoff=0.6)
+        for words in difflib.get_close_matches(
+            _words(thing), _by_words(), n=3, cutoff=0.6
+        )
     ]
     hint = f"; near: {', '.join(dict.fromkeys(near))}" if near else ""
     return f"{shortened(thing)} is no name in the catalogue and no formula{hint}"
 
 
-def salt(formula, *, name=None, purity_percent=None, price_per_kg=None, weighing_step=None):
+def salt(
+    formula, *, name=None, purity_percent=None, price_per_kg=None, weighing_step=None
+):
     """
     Return a salt as an ingredient.
 
@@ -237,7 +263,9 @@ def salt(formula, *, name=None, purity_percent=None, price_per_kg=None, weighing
     if purity_percent is not None:
         found = _of_purity(found, purity_percent)
     step = weighing_step or found.weighing_step
-    return replace(found, name=name or found.name, price=price_per_kg, weighing_step=step)
+    return replace(
+        found, name=name or found.name, price=price_per_kg, weighing_step=step
+    )
 
 
 def _of_purity(found, purity_percent):

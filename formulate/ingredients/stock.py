@@ -23,17 +23,22 @@ def _weighed_parts(parts, faults):
     for thing, amount in parts.items():
         with faults.collecting(getattr(thing, "name", str(thing))):
             ingredient = as_ingredient(thing)
-            if isinstance(amount, str):
-                amount = ingredient.amount_measured(
-                    *read_quantity(amount, "mass", "volume", default=ingredient.measured_in)
-                )
-            number = isinstance(amount, int | float) and not isinstance(amount, bool)
-            if not (number and math.isfinite(amount) and amount >= 0):
-                raise InputError(f"{shortened(amount)} g is not a number from 0 up")
-            found.append((ingredient, float(amount)))
+            found.append((ingredient, _weight(ingredient, amount)))
     if found and not any(amount for _, amount in found):
         faults.add("every part is 0")
     return found
+
+
+def _weight(ingredient, amount):
+    """Return one part in grams or mL."""
+    if isinstance(amount, str):
+        unit = ingredient.measured_in
+        value, of_unit = read_quantity(amount, "mass", "volume", default=unit)
+        amount = ingredient.amount_measured(value, of_unit)
+    number = isinstance(amount, int | float) and not isinstance(amount, bool)
+    if not (number and math.isfinite(amount) and amount >= 0):
+        raise InputError(f"{shortened(amount)} g is not a number from 0 up")
+    return float(amount)
 
 
 def _sum(parts, per):
@@ -135,7 +140,9 @@ def blend(name, parts):
     faults.raise_if_any()
     total = sum(amount for _, amount in found)
     forms, charge, price, hazards = _sum(found, total)
-    water = sum(ingredient.crystal_water * amount for ingredient, amount in found) / total
+    water = (
+        sum(ingredient.crystal_water * amount for ingredient, amount in found) / total
+    )
     return Ingredient(
         str(name),
         forms,

@@ -18,7 +18,12 @@ __all__ = ["Water", "preset_names", "water"]
 
 PH_WORDS = ("ph", "ph value", "ph-value", "ph wert", "ph-wert")
 EC_WORDS = ("ec", "conductivity", "electrical conductivity")
-ALKALINITY_WORDS = ("alkalinity", "total alkalinity", "acid capacity", "carbonate hardness")
+ALKALINITY_WORDS = (
+    "alkalinity",
+    "total alkalinity",
+    "acid capacity",
+    "carbonate hardness",
+)
 CARBON_CHARGES = {"HCO3": 1, "CO3": 2}
 NEUTRAL_PH = 7.0
 
@@ -166,7 +171,9 @@ def water(contents, *, name="", ph=None, ec=None, unit="mg/L", source_key=""):
         with faults.collecting(str(key)):
             _sort_entry(str(key), value, unit, readings, ions, alkalinity, assumed)
     if len(alkalinity) > 1 and set(alkalinity) != {"HCO3", "CO3"}:
-        faults.add(f"{' and '.join(alkalinity)} all tell the alkalinity; give one of them")
+        faults.add(
+            f"{' and '.join(alkalinity)} all tell the alkalinity; give one of them"
+        )
     with faults.collecting("pH"):
         ph = None if readings["pH"] is None else check_ph(readings["pH"])
     faults.raise_if_any()
@@ -174,7 +181,9 @@ def water(contents, *, name="", ph=None, ec=None, unit="mg/L", source_key=""):
         with faults.collecting("alkalinity"):
             ions["HCO3"] = _carbon(sum(alkalinity.values()), ph, assumed)
     with faults.collecting():
-        made = solution({key: f"{amount!r} mmol/L" for key, amount in ions.items()}, ph=ph)
+        made = solution(
+            {key: f"{amount!r} mmol/L" for key, amount in ions.items()}, ph=ph
+        )
     faults.raise_if_any()
     if ph is None and alkalinity:
         assumed.append("no pH given: alkalinity counted as bicarbonate")
@@ -225,9 +234,13 @@ _KINDS = ("mass_concentration", "amount_concentration", "charge_concentration", 
 def _alkalinity(number, of_unit):
     """Return alkalinity in meq/L; a bare mg/L does not say of what."""
     if of_unit.kind == "mass_concentration":
-        raise InputError(f"{number:g} {of_unit} of what? write mg/L as CaCO3, meq/L, or HCO3")
+        raise InputError(
+            f"{number:g} {of_unit} of what? write mg/L as CaCO3, meq/L, or HCO3"
+        )
     if of_unit.kind == "amount_concentration":
-        return number * of_unit.factor  # acid capacity: one millimole of acid is one meq
+        return (
+            number * of_unit.factor
+        )  # acid capacity: one millimole of acid is one meq
     return convert(number, of_unit, "meq/L")
 
 
@@ -238,8 +251,12 @@ def _carbon(alkalinity, ph, assumed):
     water_alone = -charge_at_ph({}, ph)
     carbon = (alkalinity - water_alone) / -mean_charge("carbonate", ph)
     if carbon < 0:
-        raise InputError(f"pH {ph:g} alone gives more alkalinity than {alkalinity:g} meq/L")
-    assumed.append("alkalinity counted as carbonate only; carbon from it and the pH at 25 °C")
+        raise InputError(
+            f"pH {ph:g} alone gives more alkalinity than {alkalinity:g} meq/L"
+        )
+    assumed.append(
+        "alkalinity counted as carbonate only; carbon from it and the pH at 25 °C"
+    )
     return carbon
 
 
@@ -266,11 +283,16 @@ def _preset(text, name):
     """Return a water of the package."""
     word = " ".join(text.split()).casefold()
     for row in read_table("waters"):
-        if word in (row["key"], *(alias.casefold() for alias in row["aliases"].split("|"))):
+        if word in (
+            row["key"],
+            *(alias.casefold() for alias in row["aliases"].split("|")),
+        ):
             break
     else:
         known = ", ".join(preset_names())
-        raise UnknownName(f"{shortened(text)} is no water of the package; there are {known}")
+        raise UnknownName(
+            f"{shortened(text)} is no water of the package; there are {known}"
+        )
     entries = {
         line["quantity"]: f"{line['value']} {line['unit']}".strip()
         for line in read_table("water_values")

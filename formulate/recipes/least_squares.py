@@ -90,7 +90,9 @@ def _system(requirements, count):
     level = np.zeros(len(lines))
     for i, (row, coefficients, value, sign) in enumerate(lines):
         size = max(map(abs, coefficients), default=0.0) or 1.0
-        factor = math.sqrt(row.weight) / row.scale if row.kind == "wanted" else 1.0 / size
+        factor = (
+            math.sqrt(row.weight) / row.scale if row.kind == "wanted" else 1.0 / size
+        )
         matrix[i, :count] = coefficients
         matrix[i, :count] *= factor
         level[i] = value * factor
@@ -102,7 +104,13 @@ def _system(requirements, count):
     matrix /= columns
     owners = tuple(row.name for row, *_ in lines if row.kind == "hard")
     return _System(
-        matrix[~is_hard], level[~is_hard], matrix[is_hard], level[is_hard], columns, count, owners
+        matrix[~is_hard],
+        level[~is_hard],
+        matrix[is_hard],
+        level[is_hard],
+        columns,
+        count,
+        owners,
     )
 
 
@@ -173,7 +181,9 @@ def _nnls(matrix, aim):
     try:
         return nnls(matrix, aim, maxiter=30 * matrix.shape[1])[0]
     except RuntimeError as error:
-        raise NoConvergence(f"non-negative least squares: {error}", state=matrix) from None
+        raise NoConvergence(
+            f"non-negative least squares: {error}", state=matrix
+        ) from None
 
 
 def _held(system):

@@ -16,7 +16,14 @@ from formulate.recipes.target import Target
 from formulate.stoichiometry.formula import parse_formula
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.tables import read_table
-from formulate.working import Quantity, Step, Working, printed, printed_mg_l, printed_percent
+from formulate.working import (
+    Quantity,
+    Step,
+    Working,
+    printed,
+    printed_mg_l,
+    printed_percent,
+)
 
 __all__ = ["Recipe"]
 
@@ -59,7 +66,9 @@ class Recipe:
     def amounts(self):
         """Return (ingredient, amount) for each ingredient used. [g, or mL of a stock]"""
         pairs = zip(self.ingredients, self.optimum.amounts.tolist(), strict=True)
-        return tuple((i, per_litre * self.volume) for i, per_litre in pairs if per_litre > USED)
+        return tuple(
+            (i, per_litre * self.volume) for i, per_litre in pairs if per_litre > USED
+        )
 
     @cached_property
     def masses(self):
@@ -70,7 +79,9 @@ class Recipe:
     @cached_property
     def millilitres(self):
         """Return name to millilitres per batch, for every liquid of known volume. [mL]"""
-        return MappingProxyType({i.name: i.millilitres(a) for i, a in self.amounts if i.is_liquid})
+        return MappingProxyType(
+            {i.name: i.millilitres(a) for i, a in self.amounts if i.is_liquid}
+        )
 
     @cached_property
     def solution(self):
@@ -90,7 +101,9 @@ class Recipe:
     def binding(self):
         """Return the names of the hard requirements that hold the recipe back."""
         names = [row.name for row in self.requirements if row.kind == "hard"]
-        return tuple(n for n, m in zip(names, self.optimum.multipliers, strict=False) if m > 1e-9)
+        return tuple(
+            n for n, m in zip(names, self.optimum.multipliers, strict=False) if m > 1e-9
+        )
 
     @property
     def status(self):
@@ -119,7 +132,9 @@ class Recipe:
     def _could_stand_in(self, j):
         """Return whether an unused ingredient can replace others without any change."""
         free = self.optimum.free
-        rows = np.array([[row.coefficients[i] for i in free] for row in self.requirements])
+        rows = np.array(
+            [[row.coefficients[i] for i in free] for row in self.requirements]
+        )
         scale = np.array([row.scale for row in self.requirements])
         rows = rows / scale[:, np.newaxis]
         rows = rows / (np.sqrt((rows**2).sum(axis=0)) + 1e-300)
@@ -148,7 +163,9 @@ class Recipe:
         return tuple(sorted(found, key=lambda notice: gravity[notice.severity]))
 
     def _miss_notices(self):
-        limit, grave = (_rule(name).number("high") / 100 for name in ("miss", "large miss"))
+        limit, grave = (
+            _rule(name).number("high") / 100 for name in ("miss", "large miss")
+        )
         for key, miss in self.residuals.items():
             row, constant = brought(key, self.ingredients, self.water.solution)
             wanted = self.target.wanted[key]
@@ -164,13 +181,17 @@ class Recipe:
             if constant > wanted * (1 + SAME_VALUE):
                 brings = printed_mg_l(constant * known.molar_mass)
                 what = f"{key}: the water alone brings {brings} mg/L, {asked} mg/L is wanted"
-                yield Notice(what, severity if miss > limit else "note", constant, wanted)
+                yield Notice(
+                    what, severity if miss > limit else "note", constant, wanted
+                )
             elif not any(value > 0 for value in row) and constant < wanted:
                 what = f"{key}: nothing on the shelf carries it ({asked} mg/L wanted, {has} there)"
                 yield Notice(what, "serious", miss, limit)
             elif abs(miss) > limit:
                 more = "over" if miss > 0 else "short"
-                what = f"{key}: {asked} mg/L wanted, {has} reached, {abs(miss):.0%} {more}"
+                what = (
+                    f"{key}: {asked} mg/L wanted, {has} reached, {abs(miss):.0%} {more}"
+                )
                 yield Notice(what, severity, miss, limit)
 
     def _water_notices(self):
@@ -182,12 +203,16 @@ class Recipe:
                 f"{row.number('high'):g}: pH will climb unless acid takes it up; "
                 "this recipe does not reckon with pH"
             )
-            yield Notice(what, "caution", alkalinity, row.number("high"), row["source_key"])
+            yield Notice(
+                what, "caution", alkalinity, row.number("high"), row["source_key"]
+            )
 
     def _nitrogen_notices(self):
         if self.barred:
             names = ", ".join(ingredient.name for ingredient in self.barred)
-            yield Notice(f"left out because plants without soil take urea up poorly: {names}")
+            yield Notice(
+                f"left out because plants without soil take urea up poorly: {names}"
+            )
         share = self.target.ammonium_share
         nitrogen = self.solution.mmol_l("N")
         if share is not None and nitrogen > 0:
@@ -214,12 +239,15 @@ class Recipe:
             if row.origin != "kept low":
                 continue
             from_shelf = sum(
-                c * a for c, a in zip(row.coefficients, self.optimum.amounts, strict=True)
+                c * a
+                for c, a in zip(row.coefficients, self.optimum.amounts, strict=True)
             )
             if from_shelf > row.scale:
                 mass = printed(from_shelf * nutrient(row.key).molar_mass)
                 what = f"{row.key}: the shelf brings {mass} mg/L that nobody asked for"
-                yield Notice(what, "caution", from_shelf, row.scale, "mattson-peters-2014")
+                yield Notice(
+                    what, "caution", from_shelf, row.scale, "mattson-peters-2014"
+                )
 
     # --- the working -------------------------------------------------------------------
 
@@ -270,9 +298,15 @@ class Recipe:
                 if terms
                 else [Quantity(steps[-1].value, "mg/L")]
             )
-        steps.append(Step(f"{known.key} in all", tuple(terms or [Quantity(0.0, "mg/L")]), "mg/L"))
+        steps.append(
+            Step(f"{known.key} in all", tuple(terms or [Quantity(0.0, "mg/L")]), "mg/L")
+        )
         wanted = self.target.wanted.get(known.key)
-        asked = "" if wanted is None else f": {printed_mg_l(self.target.mg_l(known))} mg/L wanted"
+        asked = (
+            ""
+            if wanted is None
+            else f": {printed_mg_l(self.target.mg_l(known))} mg/L wanted"
+        )
         return Working(f"{known.key} in the recipe{asked}", tuple(steps))
 
     def _water_step(self, known):
@@ -350,7 +384,9 @@ class Recipe:
                 if ingredient.measured_in == "g" and millilitres
                 else ""
             )
-            lines.append(f"{printed(amount):>9} {ingredient.measured_in} {ingredient.name}{poured}")
+            lines.append(
+                f"{printed(amount):>9} {ingredient.measured_in} {ingredient.name}{poured}"
+            )
         lines.append(f"{'':>9} {'wanted':>8} {'reached':>8}  mg/L")
         for key, wanted, has, _, deviation in self.rows():
             asked = "" if wanted is None else printed_mg_l(wanted)
@@ -388,5 +424,10 @@ def _content_step(ingredient, known):
         Quantity(1000.0, "mg/g"),
     ]
     if ingredient.purity_percent != 100:
-        terms += ["×", Quantity(ingredient.purity_percent, "%"), "÷", Quantity(100.0, "%")]
+        terms += [
+            "×",
+            Quantity(ingredient.purity_percent, "%"),
+            "÷",
+            Quantity(100.0, "%"),
+        ]
     return Step(title, tuple(terms), "mg/g", "stoichiometry")

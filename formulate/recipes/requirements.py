@@ -67,12 +67,16 @@ class Requirement:
 
     def __post_init__(self):
         if self.kind not in (HARD, WANTED):
-            raise InputError(f"{self.name}: kind {self.kind!r}; use {HARD!r} or {WANTED!r}")
+            raise InputError(
+                f"{self.name}: kind {self.kind!r}; use {HARD!r} or {WANTED!r}"
+            )
         numbers = (*self.coefficients, self.constant, self.scale, self.weight)
         if not all(map(math.isfinite, numbers)) or math.isnan(self.low + self.high):
             raise InputError(f"{self.name}: a number of the row is not finite")
         if self.low > self.high:
-            raise InputError(f"{self.name}: least {self.low:g} is above greatest {self.high:g}")
+            raise InputError(
+                f"{self.name}: least {self.low:g} is above greatest {self.high:g}"
+            )
         if not (self.scale > 0 and self.weight >= 0):
             raise InputError(f"{self.name}: scale must be above 0 and weight from 0 up")
 
@@ -156,13 +160,19 @@ def requirements_of(target, ingredients, tap):
     >>> [row.name for row in rows]
     ['K 200.0 mg/L', 'Na from the shelf, kept low', 'Cl from the shelf, kept low']
     """
-    rows = [_wanted(key, value, ingredients, tap) for key, value in target.wanted.items()]
+    rows = [
+        _wanted(key, value, ingredients, tap) for key, value in target.wanted.items()
+    ]
     named = {form for key in target.wanted for form in nutrient(key).weights}
     for row in read_table("ceilings"):
         if row["unnamed_weight"] and not named & set(nutrient(row["key"]).weights):
-            rows.append(kept_low(row["key"], row.number("unnamed_weight"), ingredients, tap))
+            rows.append(
+                kept_low(row["key"], row.number("unnamed_weight"), ingredients, tap)
+            )
     if target.ammonium_share is not None:
-        rows.extend(share_of_nitrogen("NH4-N", *target.ammonium_share, ingredients, tap))
+        rows.extend(
+            share_of_nitrogen("NH4-N", *target.ammonium_share, ingredients, tap)
+        )
     return tuple(rows)
 
 
@@ -172,10 +182,14 @@ def _wanted(key, value, ingredients, tap):
     if value:
         mass = value * nutrient(key).molar_mass
         name = f"{key} {printed(mass)} mg/L"
-        return Requirement(name, coefficients, value, value, constant, scale=value, key=key)
+        return Requirement(
+            name, coefficients, value, value, constant, scale=value, key=key
+        )
     scale, row = _ceiling(key)
     name, weight = f"{key} as little as possible", row.number("named_weight") ** 2
-    return Requirement(name, coefficients, 0, 0, constant, scale=scale, weight=weight, key=key)
+    return Requirement(
+        name, coefficients, 0, 0, constant, scale=scale, weight=weight, key=key
+    )
 
 
 def kept_low(key, weight, ingredients, tap):

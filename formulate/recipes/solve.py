@@ -61,10 +61,16 @@ def solve(target, shelf, *, volume, water=None, requirements=()):
     with faults.collecting():
         volume = check_volume(volume)
     with faults.collecting("water"):
-        water = water if isinstance(water, Water) else as_water({} if water is None else water)
+        water = (
+            water
+            if isinstance(water, Water)
+            else as_water({} if water is None else water)
+        )
     ingredients = _checked_shelf(shelf, faults)
     faults.raise_if_any()
-    barred = tuple(i for i in ingredients if "urea" in i.forms and not target.urea_allowed)
+    barred = tuple(
+        i for i in ingredients if "urea" in i.forms and not target.urea_allowed
+    )
     usable = tuple(i for i in ingredients if i not in barred)
     if not usable:
         raise InputError("solve: every ingredient brings urea, which this target bars")
@@ -83,7 +89,9 @@ def solve(target, shelf, *, volume, water=None, requirements=()):
 def _named_target(thing):
     if isinstance(thing, str):
         return published_target(thing)
-    raise InputError("no target; make one with target({'N': 150, ...}) or name a published one")
+    raise InputError(
+        "no target; make one with target({'N': 150, ...}) or name a published one"
+    )
 
 
 def _checked_shelf(shelf, faults):

@@ -8,7 +8,13 @@ from formulate.errors import Faults, InputError, UnknownName, shortened
 from formulate.notices import Notice
 from formulate.stoichiometry.nutrients import form, nutrient
 from formulate.stoichiometry.slips import slips
-from formulate.stoichiometry.units import CONCENTRATIONS, convert, read_number, read_quantity, unit
+from formulate.stoichiometry.units import (
+    CONCENTRATIONS,
+    convert,
+    read_number,
+    read_quantity,
+    unit,
+)
 from formulate.tables import read_table
 from formulate.working import printed, printed_mg_l
 
@@ -89,7 +95,9 @@ class Target:
         for key in self.wanted:
             line = f"{key:>7} {printed_mg_l(self.mg_l(key)):>9} mg/L"
             if key in self.ranges:
-                low, high = (printed(v * nutrient(key).molar_mass, 3) for v in self.ranges[key])
+                low, high = (
+                    printed(v * nutrient(key).molar_mass, 3) for v in self.ranges[key]
+                )
                 line += f"  (middle of {low} to {high})"
             lines.append(line)
         return "\n".join([*lines, *map(str, self.notices)])
@@ -151,7 +159,9 @@ def target(
     """
     faults, values, ranges = Faults("target"), {}, {}
     if not isinstance(wanted, Mapping) or not wanted:
-        raise InputError("target: nothing wanted; give a mapping such as {'N': 150, 'K': 200}")
+        raise InputError(
+            "target: nothing wanted; give a mapping such as {'N': 150, 'K': 200}"
+        )
     for key, value in wanted.items():
         with faults.collecting(str(key)):
             known = nutrient(key)
@@ -164,11 +174,28 @@ def target(
         share = _ammonium_share(ammonium_share, values)
     faults.raise_if_any()
     made = Target(
-        name, values, ranges, share, bool(urea_allowed), crop, stage, source_key, how_known
+        name,
+        values,
+        ranges,
+        share,
+        bool(urea_allowed),
+        crop,
+        stage,
+        source_key,
+        how_known,
     )
     notices = (*_charge_notices(made), *_origin_notices(made))
     return Target(
-        name, values, ranges, share, bool(urea_allowed), crop, stage, source_key, how_known, notices
+        name,
+        values,
+        ranges,
+        share,
+        bool(urea_allowed),
+        crop,
+        stage,
+        source_key,
+        how_known,
+        notices,
     )
 
 
@@ -178,7 +205,9 @@ def _wanted_range(value, bare_unit, known):
         text = value.strip()
         for dash in ("–", "—", " to "):
             text = text.replace(dash, "-")
-        low, dash, high = text.partition("-") if not text.startswith("-") else (text, "", "")
+        low, dash, high = (
+            text.partition("-") if not text.startswith("-") else (text, "", "")
+        )
         if dash and not low.rstrip().endswith(("e", "E")):
             high, of_unit = read_quantity(high, *CONCENTRATIONS, default=bare_unit)
             low = read_number(low)
@@ -189,11 +218,15 @@ def _wanted_range(value, bare_unit, known):
         of_unit = unit(bare_unit, *CONCENTRATIONS)
         pair = value if isinstance(value, tuple | list) else (value, value)
         if len(pair) != 2:
-            raise InputError(f"{shortened(value)} is neither a value nor a (low, high) pair")
+            raise InputError(
+                f"{shortened(value)} is neither a value nor a (low, high) pair"
+            )
         low, high = (read_number(part) for part in pair)
     if not 0 <= low <= high:
         raise InputError(f"{low:g} to {high:g} {of_unit} is no range from 0 up")
-    return tuple(convert(float(end), of_unit, "mmol/L", of=known) for end in (low, high))
+    return tuple(
+        convert(float(end), of_unit, "mmol/L", of=known) for end in (low, high)
+    )
 
 
 def _refuse_double(known, values):
@@ -206,7 +239,9 @@ def _refuse_double(known, values):
 def _ammonium_share(share, values):
     """Return the share to keep, or None if the target itself says how much ammonium."""
     if share is None:
-        names_ammonium = any("ammonium" in nutrient(k).weights and k != "N" for k in values)
+        names_ammonium = any(
+            "ammonium" in nutrient(k).weights and k != "N" for k in values
+        )
         wants_nitrogen = any("nitrate" in nutrient(key).weights for key in values)
         if names_ammonium or not wants_nitrogen:
             return None
@@ -281,7 +316,9 @@ def _charge_notices(made):
         )
     else:
         what = f"{who} cannot balance: its anions have too few cations ({share})"
-        what += "".join(f"; it would balance if {words}" for words in _mending_slips(made.wanted))
+        what += "".join(
+            f"; it would balance if {words}" for words in _mending_slips(made.wanted)
+        )
     yield Notice(what, "caution", gap, limit * size, "sm-1030e")
 
 
@@ -289,7 +326,11 @@ def _mending_slips(values):
     """Yield the slips that, undone in one value, let the target balance."""
     for key, value in values.items():
         for slip in slips(key):
-            if slip.kind != "basis" or slip.factor < 1 or not slip.words.endswith(f"for {key}"):
+            if (
+                slip.kind != "basis"
+                or slip.factor < 1
+                or not slip.words.endswith(f"for {key}")
+            ):
                 continue
             gap, size = _gap({**values, key: value / slip.factor})
             if abs(gap) <= 0.02 * size:

@@ -28,7 +28,11 @@ def _pkas():
 def _bare_charge(key):
     """Return the charge of a form with every listed proton gone."""
     charge = parse_formula(form(key).ion).charge
-    return charge - len(_pkas()[key]) if key in ("ammonium", "borate", "silicate") else charge
+    return (
+        charge - len(_pkas()[key])
+        if key in ("ammonium", "borate", "silicate")
+        else charge
+    )
 
 
 def check_ph(ph):
@@ -109,7 +113,9 @@ def nominal_charge(forms):
     >>> nominal_charge({"calcium": 2.0, "phosphate": 1.0})
     3.0
     """
-    return sum((form(key).nominal_charge * amount for key, amount in forms.items()), 0.0)
+    return sum(
+        (form(key).nominal_charge * amount for key, amount in forms.items()), 0.0
+    )
 
 
 def charge_at_ph(forms, ph):

@@ -46,7 +46,9 @@ def ligand_atoms():
     2
     """
     rows = read_table("ligands")
-    atoms = {row["ligand"]: counted_symbols(read_notation(row["formula"])[0]) for row in rows}
+    atoms = {
+        row["ligand"]: counted_symbols(read_notation(row["formula"])[0]) for row in rows
+    }
     return MappingProxyType(atoms)
 
 
@@ -117,7 +119,9 @@ class Formula:
         for symbol, count in counted_symbols(self.parts).items():
             for atom, number in ligand_atoms().get(symbol, {symbol: 1}).items():
                 atoms[atom] = atoms.get(atom, 0) + number * count
-        return MappingProxyType({symbol: float(count) for symbol, count in atoms.items()})
+        return MappingProxyType(
+            {symbol: float(count) for symbol, count in atoms.items()}
+        )
 
     @cached_property
     def molar_mass(self):
@@ -212,7 +216,9 @@ def _parsed(text):
             raise
         faults = [f"{fault}; did you mean {guess}?" for fault in error.faults]
         place = error.position
-        raise FormulaError(*faults, text=text, position=place, suggestion=guess) from None
+        raise FormulaError(
+            *faults, text=text, position=place, suggestion=guess
+        ) from None
 
 
 def _likely_spelling(text):
@@ -246,9 +252,9 @@ def _balanced(text):
         if char in OPENING:
             opened.append(CLOSING[OPENING.index(char)])
         elif char in CLOSING:
-            if not opened:
-                continue
-            char = opened.pop()
+            if opened:
+                kept.append(opened.pop())
+            continue
         kept.append(char)
     return "".join(kept + opened[::-1])
 

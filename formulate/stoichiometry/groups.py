@@ -59,7 +59,9 @@ def _group_patterns():
 @cache
 def _form_of_symbol():
     """Return element or ligand to the one form it can be."""
-    forms = {row["element"]: row["form"] for row in read_table("forms") if row["element"]}
+    forms = {
+        row["element"]: row["form"] for row in read_table("forms") if row["element"]
+    }
     return forms | {row["ligand"]: row["form"] for row in read_table("ligands")}
 
 
@@ -67,14 +69,18 @@ def _form_of_symbol():
 def _ions():
     """Return form to (its symbols with counts, its charge)."""
     ions = {row["form"]: read_notation(row["ion"]) for row in read_table("forms")}
-    return {form: (counted_symbols(parts), charge) for form, (parts, charge) in ions.items()}
+    return {
+        form: (counted_symbols(parts), charge) for form, (parts, charge) in ions.items()
+    }
 
 
 @cache
 def _protonated():
     """Return ligand form to the hydrogen and oxygen of its fully stripped ion."""
     rows = read_table("ligands")
-    return {row["form"]: counted_symbols(read_notation(row["formula"])[0]) for row in rows}
+    return {
+        row["form"]: counted_symbols(read_notation(row["formula"])[0]) for row in rows
+    }
 
 
 def forms_of_parts(text, parts, charge):
@@ -117,7 +123,9 @@ def forms_of_parts(text, parts, charge):
     iron = left.pop("Fe", 0)
     foreign = {symbol: n for symbol, n in left.items() if symbol not in "HO"}
     if foreign:
-        atoms = " ".join(f"{s}{'' if n == 1 else f'{float(n):g}'}" for s, n in foreign.items())
+        atoms = " ".join(
+            f"{s}{'' if n == 1 else f'{float(n):g}'}" for s, n in foreign.items()
+        )
         what = (
             f"atoms left over that belong to no known form: {atoms}; write groups as such "
             "(NH4, NO3, CO(NH2)2) and chelates by name (NaFeEDTA)"
@@ -165,7 +173,9 @@ def _iron_of_charge(text, forms, iron, missing):
         return {}
     if iron and 2 * iron <= missing <= 3 * iron:
         three = missing - 2 * iron
-        return {form: n for form, n in (("iron_ii", iron - three), ("iron_iii", three)) if n}
+        return {
+            form: n for form, n in (("iron_ii", iron - three), ("iron_iii", three)) if n
+        }
     known = ", ".join(forms) or "none"
     what = (
         f"the charges do not add up, {float(missing):+g} is missing (forms found: {known}"

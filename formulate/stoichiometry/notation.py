@@ -27,7 +27,9 @@ PLAIN = str.maketrans("₀₁₂₃₄₅₆₇₈₉⁰¹²³⁴⁵⁶⁷⁸⁹
 SUPERSCRIPTS = re.compile(r"[⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻]+$")
 CHARGE = re.compile(r"(?:\^|\s+)(\d*)([+-])$|([+-])(\d+)$|([+-]+)$")
 COEFFICIENT = re.compile(r"\d+(?:[.,]\d+)?")
-SYMBOLS = frozenset(element.symbol for element in periodictable.elements if element.number > 0)
+SYMBOLS = frozenset(
+    element.symbol for element in periodictable.elements if element.number > 0
+)
 
 
 @dataclass(frozen=True)
@@ -87,7 +89,9 @@ def ligand_names():
     >>> "EDTA" in ligand_names()
     True
     """
-    return tuple(sorted((row["ligand"] for row in read_table("ligands")), key=len, reverse=True))
+    return tuple(
+        sorted((row["ligand"] for row in read_table("ligands")), key=len, reverse=True)
+    )
 
 
 def notation_fault(text, position, what):
@@ -165,12 +169,16 @@ def _split_charge(text, plain):
     signs = "".join(group for group in groups if not group.isdigit())
     digits = "".join(group for group in groups if group.isdigit())
     if len(set(signs)) > 1:
-        raise notation_fault(text, match.start(), f"{signs!r} is no charge; write SO4-2 or Ca+2")
+        raise notation_fault(
+            text, match.start(), f"{signs!r} is no charge; write SO4-2 or Ca+2"
+        )
     if not digits and len(signs) == 1 and not superscript:
         body, digits = _digits_of_lone_sign(text, body)
     number = int(digits) if digits else len(signs)
     if number > 20:
-        raise notation_fault(text, match.start(), f"a charge of {number} is not possible")
+        raise notation_fault(
+            text, match.start(), f"a charge of {number} is not possible"
+        )
     return body, number if signs[0] == "+" else -number
 
 
@@ -200,7 +208,9 @@ def _split_parts(text, body):
     stretches, start = [], 0
     for stretch in body.split("·"):
         if not stretch:
-            raise notation_fault(text, start, f"nothing beside the dot at character {start + 1}")
+            raise notation_fault(
+                text, start, f"nothing beside the dot at character {start + 1}"
+            )
         stretches.extend(_split_at_full_stops(text, start, stretch, start > 0))
         start += len(stretch) + 1
     return stretches
@@ -237,7 +247,9 @@ def _two_dots(text, stretch):
     place = stretch.index(".")
     better = stretch[:place] + "·" + stretch[place + 1 :]
     if re.fullmatch(r".*·\d+\.\d+[A-Z(\[].*", better):
-        return notation_fault(text, place, f"two dots, one of them a decimal point; write {better}")
+        return notation_fault(
+            text, place, f"two dots, one of them a decimal point; write {better}"
+        )
     return notation_fault(text, place, "a number with nothing after it")
 
 
@@ -259,7 +271,9 @@ def _read_part(text, start, stretch):
         coefficient = Fraction(leading.group().replace(",", "."))
         place = leading.end()
         if not 0 < coefficient <= LARGEST_COUNT:
-            raise notation_fault(text, start, f"{leading.group()} is no possible number of parts")
+            raise notation_fault(
+                text, start, f"{leading.group()} is no possible number of parts"
+            )
         if coefficient.denominator > 1 and start == 0:
             raise notation_fault(
                 text, start, f"{leading.group()}: a formula starts with a whole number"
@@ -270,7 +284,9 @@ def _read_part(text, start, stretch):
         char, where = stretch[place], start + place + 1
         if char in OPENING:
             if len(stack) > DEEPEST_BRACKETS:
-                raise notation_fault(text, where - 1, f"more than {DEEPEST_BRACKETS} open brackets")
+                raise notation_fault(
+                    text, where - 1, f"more than {DEEPEST_BRACKETS} open brackets"
+                )
             stack.append([])
             opened.append((char, where))
             place += 1
@@ -307,7 +323,9 @@ def _close_bracket(text, stretch, place, where, stack, opened):
         )
     inside = tuple(stack.pop())
     if not inside:
-        raise notation_fault(text, where - 1, f"nothing inside the bracket at character {where}")
+        raise notation_fault(
+            text, where - 1, f"nothing inside the bracket at character {where}"
+        )
     count, after = _count_at(text, stretch, place + 1, where - 1 - place)
     stack[-1].append(Item(None, inside, count))
     return after
@@ -321,7 +339,9 @@ def _symbol_at(text, stretch, place, where):
     match = re.compile(r"[A-Z][a-z]?").match(stretch, place)
     if not match:
         raise notation_fault(
-            text, where - 1, f"{stretch[place]!r} at character {where} starts no element"
+            text,
+            where - 1,
+            f"{stretch[place]!r} at character {where} starts no element",
         )
     symbol = match.group()
     if symbol in SYMBOLS:
@@ -330,7 +350,9 @@ def _symbol_at(text, stretch, place, where):
         raise notation_fault(
             text, where, f"{symbol[1]!r} at character {where + 1} starts no element"
         )
-    raise notation_fault(text, where - 1, f"{symbol!r} at character {where} is no element")
+    raise notation_fault(
+        text, where - 1, f"{symbol!r} at character {where} is no element"
+    )
 
 
 def _count_at(text, stretch, place, start):
@@ -338,7 +360,10 @@ def _count_at(text, stretch, place, start):
     match = re.compile(r"\d+").match(stretch, place)
     if not match:
         return 1, place
-    if len(match.group()) > len(str(LARGEST_COUNT)) or int(match.group()) > LARGEST_COUNT:
+    if (
+        len(match.group()) > len(str(LARGEST_COUNT))
+        or int(match.group()) > LARGEST_COUNT
+    ):
         raise notation_fault(
             text,
             start + place,
@@ -346,7 +371,9 @@ def _count_at(text, stretch, place, start):
             f"a count; at most {LARGEST_COUNT}",
         )
     if int(match.group()) == 0:
-        raise notation_fault(text, start + place, f"a count of 0 at character {start + place + 1}")
+        raise notation_fault(
+            text, start + place, f"a count of 0 at character {start + place + 1}"
+        )
     if stretch[match.end() : match.end() + 1] == ",":
         raise notation_fault(text, start + match.end(), "a count is a whole number")
     return int(match.group()), match.end()

@@ -102,7 +102,9 @@ class Nutrient:
         >>> nutrient("P2O5").amount({"phosphate": 2.0})
         1.0
         """
-        return sum((w * forms[form] for form, w in self.weights.items() if form in forms), 0.0)
+        return sum(
+            (w * forms[form] for form, w in self.weights.items() if form in forms), 0.0
+        )
 
     def charge_per_amount(self):
         """
@@ -126,7 +128,9 @@ class Nutrient:
         charges = {form(key).nominal_charge / w for key, w in self.weights.items()}
         if len(charges) > 1:
             parts = ", ".join(form(key).symbol for key in self.weights)
-            raise InputError(f"{self.key} has no single charge; ask for its parts: {parts}")
+            raise InputError(
+                f"{self.key} has no single charge; ask for its parts: {parts}"
+            )
         return float(charges.pop())
 
 
@@ -136,7 +140,12 @@ def _forms():
     for row in read_table("forms"):
         charge = parse_formula(row["nominal_ion"]).charge
         rows[row["form"]] = Form(
-            row["form"], row["name"], row["ion"], row["nominal_ion"], charge, row["symbol"]
+            row["form"],
+            row["name"],
+            row["ion"],
+            row["nominal_ion"],
+            charge,
+            row["symbol"],
         )
     return MappingProxyType(rows)
 
@@ -203,7 +212,9 @@ def _nutrients():
         weights = MappingProxyType({name: float(weight) for name, weight in pairs})
         mass = molar_mass(row["basis"])
         key = row["key"]
-        rows[key] = Nutrient(key, row["name"], row["basis"], weights, mass, row["group"])
+        rows[key] = Nutrient(
+            key, row["name"], row["basis"], weights, mass, row["group"]
+        )
     return MappingProxyType(rows)
 
 
@@ -273,7 +284,8 @@ def nutrient(key):
     if found is None:
         near = difflib.get_close_matches(_spelling(key), _spellings(), n=3, cutoff=0.7)
         hint = "".join(
-            f"; near: {', '.join(dict.fromkeys(_spellings()[n] for n in near))}" * bool(near)
+            f"; near: {', '.join(dict.fromkeys(_spellings()[n] for n in near))}"
+            * bool(near)
         )
         keys = ", ".join(nutrient_keys())
         raise UnknownName(f"{shortened(key)} is no nutrient key{hint}; known: {keys}")

@@ -113,7 +113,9 @@ def _value(text, ratio, density):
         return None if ratio is None else ratio + (text == "n+1")
     if text == "density":
         return density
-    number, _, thing = text.partition(" ") if re.match(r"[\d.]+ ", text) else ("1", "", text)
+    number, _, thing = (
+        text.partition(" ") if re.match(r"[\d.]+ ", text) else ("1", "", text)
+    )
     if re.fullmatch(r"[\d.]+", thing):
         return float(thing)
     if thing.startswith("["):
@@ -160,7 +162,9 @@ def _subject(subject):
         return nutrient(subject).key
     except UnknownName:
         words = ", ".join(sorted(known))
-        raise UnknownName(f"{subject!r} is no subject of a slip; known: {words}") from None
+        raise UnknownName(
+            f"{subject!r} is no subject of a slip; known: {words}"
+        ) from None
 
 
 @cache
@@ -182,7 +186,15 @@ def _slips(subject, ratio, density):
 
 
 def explain_difference(
-    found, expected, *, subject=None, noise=0.01, pairs=False, ratio=None, density=None, unit=""
+    found,
+    expected,
+    *,
+    subject=None,
+    noise=0.01,
+    pairs=False,
+    ratio=None,
+    density=None,
+    unit="",
 ):
     """
     Return what turns the expected number into the one that was found.
@@ -229,7 +241,9 @@ def explain_difference(
     if not fitting and pairs:
         known = slips(subject, ratio=ratio, density=density)
         double = (
-            pair for pair in combinations_with_replacement(known, 2) if pair[0].key != pair[1].key
+            pair
+            for pair in combinations_with_replacement(known, 2)
+            if pair[0].key != pair[1].key
         )
         fitting = _fitting(found, expected, noise, double, unit)
     return Diagnosis(tuple(fitting), noise)
@@ -253,7 +267,9 @@ def _fitting(found, expected, noise, choices, unit):
         if abs(misfit) <= noise:
             line = _line(found, expected, choice, unit)
             fitting.append(Explanation(choice, factor, misfit, line))
-    return sorted(fitting, key=lambda candidate: (len(candidate.slips), abs(candidate.misfit)))
+    return sorted(
+        fitting, key=lambda candidate: (len(candidate.slips), abs(candidate.misfit))
+    )
 
 
 def _line(found, expected, choice, unit):

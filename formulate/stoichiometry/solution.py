@@ -81,7 +81,9 @@ class Solution:
                 kept[key] = _checked(value, "mmol/L", least=0.0)
         with faults.collecting("unassigned charge"):
             object.__setattr__(
-                self, "unassigned_charge", _checked(self.unassigned_charge, "meq/L", least=None)
+                self,
+                "unassigned_charge",
+                _checked(self.unassigned_charge, "meq/L", least=None),
             )
         faults.raise_if_any()
         ordered = {key: kept[key] for key in form_names() if key in kept}
@@ -188,7 +190,11 @@ class Solution:
         return -nominal_charge(self._of_sign(-1))
 
     def _of_sign(self, sign):
-        return {key: v for key, v in self.forms.items() if form(key).nominal_charge * sign > 0}
+        return {
+            key: v
+            for key, v in self.forms.items()
+            if form(key).nominal_charge * sign > 0
+        }
 
     def working(self, key):
         """
@@ -216,7 +222,9 @@ class Solution:
         for name, weight in wanted.weights.items():
             value = self.forms.get(name, 0.0)
             if not isinstance(value, float):
-                raise InputError("working: the solution is a stack; take one solution of it")
+                raise InputError(
+                    "working: the solution is a stack; take one solution of it"
+                )
             if terms:
                 terms.append("+")
             terms.append(Quantity(value, f"mmol/L {form(name).symbol}"))
@@ -225,7 +233,11 @@ class Solution:
         if len(wanted.weights) == 1:
             terms[0] = Quantity(terms[0].value, "mmol/L")
         counted = Step(f"{wanted.key} in it", tuple(terms), "mmol/L")
-        mass = (Quantity(counted.value, "mmol/L"), "×", Quantity(wanted.molar_mass, "mg/mmol"))
+        mass = (
+            Quantity(counted.value, "mmol/L"),
+            "×",
+            Quantity(wanted.molar_mass, "mg/mmol"),
+        )
         weighed = Step(wanted.key, mass, "mg/L", "stoichiometry")
         return Working(f"{wanted.key} in the solution", (counted, weighed))
 
@@ -245,7 +257,9 @@ class Solution:
         """
         chelates = [key for key in nutrient_keys() if nutrient(key).group == "chelate"]
         keys = (*SHOWN_KEYS, *chelates)
-        present = [key for key in keys if any(f in self.forms for f in nutrient(key).weights)]
+        present = [
+            key for key in keys if any(f in self.forms for f in nutrient(key).weights)
+        ]
         return tuple((key, self.mg_l(key), self.mmol_l(key)) for key in present)
 
     def to_frame(self):
@@ -265,7 +279,9 @@ class Solution:
         import pandas
 
         rows = {key: (mass, amount) for key, mass, amount in self.rows()}
-        return pandas.DataFrame.from_dict(rows, orient="index", columns=["mg/L", "mmol/L"])
+        return pandas.DataFrame.from_dict(
+            rows, orient="index", columns=["mg/L", "mmol/L"]
+        )
 
     def __str__(self):
         if not all(isinstance(value, float) for value in self.forms.values()):
@@ -346,7 +362,9 @@ def solution(contents, *, unit="mmol/L", ph=None, temperature=ROOM_TEMPERATURE):
         with faults.collecting(str(key)):
             name, amount = _form_amount(key, value, unit)
             if name in named:
-                raise InputError(f"{named[name]} and {key} count the same thing; give one")
+                raise InputError(
+                    f"{named[name]} and {key} count the same thing; give one"
+                )
             named[name] = key
             forms[name] = amount
     if ph is not None:
@@ -363,13 +381,18 @@ def _form_amount(key, value, bare_unit):
     wanted = nutrient(key)
     if len(wanted.weights) > 1 and wanted.key != "Fe":
         parts = ", ".join(form(name).symbol for name in wanted.weights)
-        raise InputError(f"{wanted.key} is the sum of several forms; give them apart: {parts}")
+        raise InputError(
+            f"{wanted.key} is the sum of several forms; give them apart: {parts}"
+        )
     of_unit = unit(bare_unit, *CONCENTRATIONS)
     if isinstance(value, str):
         value, of_unit = read_quantity(value, *CONCENTRATIONS, default=bare_unit)
     name = "iron_iii" if wanted.key == "Fe" else next(iter(wanted.weights))
     weight = 1.0 if wanted.key == "Fe" else wanted.weights[name]
-    if wanted.key == "Fe" and of_unit.kind not in ("mass_concentration", "amount_concentration"):
+    if wanted.key == "Fe" and of_unit.kind not in (
+        "mass_concentration",
+        "amount_concentration",
+    ):
         raise InputError("Fe has no single charge; give Fe(II) or Fe(III)")
     value = value if hasattr(value, "dtype") else _checked(value, of_unit.name, None)
     return name, convert(value, of_unit, "mmol/L", of=wanted) / weight
@@ -405,7 +428,9 @@ def check_volume(volume):
     try:
         litres = float(volume)
     except (TypeError, ValueError):
-        raise InputError(f"volume: {shortened(volume)} is no number of litres") from None
+        raise InputError(
+            f"volume: {shortened(volume)} is no number of litres"
+        ) from None
     if not (math.isfinite(litres) and litres > 0) or isinstance(volume, bool):
         raise InputError(f"volume: {litres:g} L; it must be above 0")
     return litres
@@ -483,4 +508,6 @@ def dilute(solution, factor):
         raise InputError(f"dilute: factor {shortened(factor)} must be at least 1")
     forms = {key: value / factor for key, value in solution.forms.items()}
     charge = solution.unassigned_charge / factor
-    return Solution(forms, charge, solution.temperature, solution.ph if factor == 1 else None)
+    return Solution(
+        forms, charge, solution.temperature, solution.ph if factor == 1 else None
+    )

@@ -10,7 +10,13 @@ from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
-from formulate.errors import AmbiguousName, InputError, MissingData, UnitError, shortened
+from formulate.errors import (
+    AmbiguousName,
+    InputError,
+    MissingData,
+    UnitError,
+    shortened,
+)
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.tables import read_table
@@ -27,7 +33,12 @@ __all__ = [
     "unit_names",
 ]
 
-CONCENTRATIONS = ("mass_concentration", "amount_concentration", "charge_concentration", "caco3")
+CONCENTRATIONS = (
+    "mass_concentration",
+    "amount_concentration",
+    "charge_concentration",
+    "caco3",
+)
 MILLI = 1000.0  # grams per litre to mg/L, litres per litre to mL/L
 NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
 SHORT_WORDS = {  # what people write without saying which; asked back, never guessed
@@ -85,7 +96,11 @@ class Unit:
 
 
 def _spelling(text):
-    return " ".join(str(text).replace("−", "-").split()).replace(" /", "/").replace("/ ", "/")
+    return (
+        " ".join(str(text).replace("−", "-").split())
+        .replace(" /", "/")
+        .replace("/ ", "/")
+    )
 
 
 @cache
@@ -175,7 +190,9 @@ def unit(text, *kinds):
     names = unit_names(*kinds)
     near = difflib.get_close_matches(spelling, names, n=2, cutoff=0.6)
     hint = f"; near: {', '.join(near)}" if near else ""
-    raise UnitError(f"unit {shortened(text)} is not known{hint}; known: {', '.join(names)}")
+    raise UnitError(
+        f"unit {shortened(text)} is not known{hint}; known: {', '.join(names)}"
+    )
 
 
 def _fitting(found, text, kinds):
@@ -190,7 +207,9 @@ def _fitting(found, text, kinds):
     wanted = " or ".join(kind.replace("_", " ") for kind in kinds)
     is_kind = found[0].kind.replace("_", " ")
     known = ", ".join(unit_names(*kinds))
-    what = f"unit {shortened(text)} measures {is_kind}, here {wanted} is needed: {known}"
+    what = (
+        f"unit {shortened(text)} measures {is_kind}, here {wanted} is needed: {known}"
+    )
     raise UnitError(what)
 
 
@@ -221,10 +240,14 @@ def read_number(text):
     if isinstance(text, bool) or text is None:
         raise InputError(f"{shortened(text)} is no number")
     plain = str(text).strip().replace("−", "-").replace("\N{NO-BREAK SPACE}", " ")
-    if re.fullmatch(r"[+-]?\d{1,3}(?:,\d{3})+", plain) and not plain.lstrip("+-").startswith("0,"):
+    if re.fullmatch(r"[+-]?\d{1,3}(?:,\d{3})+", plain) and not plain.lstrip(
+        "+-"
+    ).startswith("0,"):
         digits, point = plain.replace(",", ""), plain.replace(",", ".")
         which = f"{digits} or {point}" if plain.count(",") == 1 else digits
-        raise InputError(f"{shortened(text)}: is the comma a decimal mark? write {which}")
+        raise InputError(
+            f"{shortened(text)}: is the comma a decimal mark? write {which}"
+        )
     if not re.fullmatch(NUMBER, plain):
         raise InputError(f"{shortened(text)} is no number; write it like 2.5")
     number = float(plain.replace(",", "."))
@@ -266,7 +289,9 @@ def read_quantity(text, *kinds, default=None):
     >>> value, of.name
     (2.5, 'oz/100 US gal')
     """
-    match = re.match(rf"\s*({NUMBER})\s*(.*?)\s*$", str(text).replace("−", "-"), re.DOTALL)
+    match = re.match(
+        rf"\s*({NUMBER})\s*(.*?)\s*$", str(text).replace("−", "-"), re.DOTALL
+    )
     if not match or isinstance(text, bool):
         raise InputError(f"{shortened(text)} is no quantity; write a number and a unit")
     number, name = match.groups()
@@ -371,12 +396,20 @@ def _crossed(house, start, target, of):
         raise UnitError(f"from {start} to {target}: say of what, for instance of='Ca'")
     key = nutrient(of)
     charge = 1.0
-    if "charge_concentration" in (start.kind, target.kind) or "caco3" in (start.kind, target.kind):
+    if "charge_concentration" in (start.kind, target.kind) or "caco3" in (
+        start.kind,
+        target.kind,
+    ):
         charge = abs(key.charge_per_amount())
         if not charge:
-            raise UnitError(f"{key.key} carries no charge, so {start} to {target} is no question")
+            raise UnitError(
+                f"{key.key} carries no charge, so {start} to {target} is no question"
+            )
     return _from_mmol_l(
-        _mmol_l(house, start.kind, key.molar_mass, charge), target.kind, key.molar_mass, charge
+        _mmol_l(house, start.kind, key.molar_mass, charge),
+        target.kind,
+        key.molar_mass,
+        charge,
     )
 
 
@@ -437,5 +470,7 @@ def grams_from_scoop(value, scoop_unit, material):
         if row["material"].partition(",")[0].casefold() == str(material).casefold():
             return millilitres * row.number("low"), millilitres * row.number("high")
     known = ", ".join(row["material"] for row in read_table("bulk_densities"))
-    what = f"no bulk density is known for {shortened(material)}: weigh it (known: {known})"
+    what = (
+        f"no bulk density is known for {shortened(material)}: weigh it (known: {known})"
+    )
     raise MissingData(what)

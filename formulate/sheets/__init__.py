@@ -1,1 +1,1 @@
-"""What people read: the bench sheet and its tables."""
+"""What people read: the bench sheet, its tables, and the same as data."""

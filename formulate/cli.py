@@ -1,0 +1,152 @@
+"""The same job from a shell: `formulate solve`, `formulate doctor`.
+
+Exit codes: 0 done; 1 done, but something serious is to be known; 2 the input is at fault
+and nothing was written; 3 the calculation failed its own check.
+"""
+
+import argparse
+import importlib.metadata
+import importlib.util
+import json
+import platform
+import sys
+from pathlib import Path
+
+import formulate
+from formulate.errors import FormulateError, NoConvergence
+from formulate.jobs import DEMO, read_job, run_job
+from formulate.sheets.bench_sheet import write_sheets
+from formulate.sheets.tables import as_data, stamp
+from formulate.tables import checksum
+
+__all__ = ["main"]
+
+DONE, SERIOUS, AT_FAULT, FAILED = 0, 1, 2, 3
+NEEDED = (
+    "jinja2",
+    "lazy_loader",
+    "numpy",
+    "pandas",
+    "periodictable",
+    "scipy",
+    "tomlkit",
+)
+OPTIONAL = {
+    "workbench": ("anywidget", "ipywidgets", "jupyterlab"),
+    "test": ("pytest", "hypothesis"),
+}
+
+
+def main(arguments=None):
+    """
+    Run the command line.
+
+    Parameters
+    ----------
+    arguments : list of str or None
+        Words after `formulate`; those of the shell if None.
+
+    Returns
+    -------
+    int
+        Exit code: 0, 1, 2 or 3 as at the top of this file. [-]
+
+    Examples
+    --------
+    >>> main(["solve", "no-such-file.toml"])
+    2
+    """
+    options = _parser().parse_args(arguments)
+    try:
+        return options.do(options)
+    except NoConvergence as error:
+        print(
+            f"formulate: the calculation failed its own check: {error}", file=sys.stderr
+        )
+        return FAILED
+    except FormulateError as error:
+        print(f"formulate: {error}", file=sys.stderr)
+        return AT_FAULT
+
+
+def _parser():
+    parser = argparse.ArgumentParser(
+        prog="formulate",
+        description="Nutrient solutions from dissolved salts: what to weigh, what a litre holds.",
+    )
+    parser.add_argument(
+        "--version", action="version", version=f"formulate {formulate.__version__}"
+    )
+    commands = parser.add_subparsers(required=True, metavar="command")
+    solve = commands.add_parser(
+        "solve", help="do a job: recipe, ions, notices, bench sheet"
+    )
+    solve.add_argument(
+        "job", nargs="?", help="a job file (TOML); without one, the demo"
+    )
+    solve.add_argument(
+        "--json", action="store_true", help="print one JSON object instead"
+    )
+    solve.add_argument("--out", default=".", metavar="DIR", help="where the sheet goes")
+    solve.set_defaults(do=_solve)
+    doctor = commands.add_parser("doctor", help="versions, and what is missing")
+    doctor.set_defaults(do=_doctor)
+    return parser
+
+
+def _solve(options):
+    """Do a job, print it, write its sheet."""
+    outcome = run_job(read_job(options.job or DEMO))
+    data = as_data(outcome)
+    files = [str(path) for path in write_sheets(outcome, options.out)]
+    if options.json:
+        print(json.dumps({**data, "files": files}, ensure_ascii=False, indent=1))
+    else:
+        if not options.job:
+            print(f"the demo that comes with the package ({DEMO})\n")
+        print(outcome)
+        print(f"\n{stamp(outcome)}")
+        print(
+            "A calculation, not advice: labels, local codes and licensed practice come first."
+        )
+        print(
+            "Eye protection; acid into water; never mix concentrates; keep from children."
+        )
+        print("\n".join(f"written: {name}" for name in files))
+    return SERIOUS if any(n.severity == "serious" for n in outcome.notices) else DONE
+
+
+def _doctor(options):
+    """Print versions, missing packages and anything else that claims our name."""
+    print(f"formulate {formulate.__version__}, tables {checksum()}")
+    print(f"Python {platform.python_version()} on {platform.system()}")
+    missing = [name for name in NEEDED if not _version(name)]
+    for name in NEEDED:
+        print(f"{name:<14} {_version(name) or 'MISSING'}")
+    for extra, names in OPTIONAL.items():
+        for name in names:
+            hint = f"not installed (extra {extra!r})"
+            print(f"{name:<14} {_version(name) or hint}")
+    owners = importlib.metadata.packages_distributions().get("formulate", [])
+    others = sorted({owner for owner in owners if owner != "formulate-salts"})
+    if others:
+        print(
+            f"another package also provides 'formulate': {', '.join(others)}; use a venv each"
+        )
+    home = Path(formulate.__file__).parent
+    if not (home / "data" / "forms.csv").is_file():
+        missing.append("the tables in formulate/data")
+    print(f"missing: {', '.join(missing)}" if missing else "everything needed is there")
+    return AT_FAULT if missing or others else DONE
+
+
+def _version(name):
+    """Return the version of an installed package, or an empty text."""
+    try:
+        return importlib.metadata.version(name)
+    except importlib.metadata.PackageNotFoundError:
+        return "there, version not told" if importlib.util.find_spec(name) else ""
+
+
+if __name__ == "__main__":
+    sys.exit(main())

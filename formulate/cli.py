@@ -14,7 +14,8 @@ from pathlib import Path
 
 import formulate
 from formulate.errors import FormulateError, NoConvergence
-from formulate.jobs import DEMO, read_job, run_job
+from formulate.jobs import DEMO, read_job
+from formulate.outcome import run_job
 from formulate.sheets.bench_sheet import write_sheets
 from formulate.sheets.tables import as_data, stamp
 from formulate.tables import checksum

@@ -14,8 +14,9 @@ from formulate.ingredients.salts import as_ingredient
 from formulate.ingredients.water import Water
 from formulate.ingredients.water import water as as_water
 from formulate.stoichiometry.formula import molar_mass
-from formulate.stoichiometry.solution import Solution, check_volume
-from formulate.stoichiometry.units import house_value, read_quantity, unit
+from formulate.stoichiometry.quantities import check_volume, read_quantity
+from formulate.stoichiometry.solution import Solution
+from formulate.stoichiometry.units import house_value, unit
 from formulate.tables import read_table
 
 __all__ = ["displaced_millilitres", "dissolve", "measured_amounts"]

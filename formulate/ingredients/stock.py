@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import as_ingredient
-from formulate.stoichiometry.solution import check_volume
-from formulate.stoichiometry.units import read_quantity
+from formulate.stoichiometry.quantities import check_volume, read_quantity
 
 __all__ = ["blend", "stock"]
 

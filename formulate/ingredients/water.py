@@ -10,8 +10,9 @@ from formulate.errors import Faults, InputError, UnknownName, shortened
 from formulate.notices import Notice
 from formulate.stoichiometry.charge import charge_at_ph, check_ph, mean_charge
 from formulate.stoichiometry.nutrients import nutrient
+from formulate.stoichiometry.quantities import read_number, read_quantity
 from formulate.stoichiometry.solution import Solution, solution
-from formulate.stoichiometry.units import convert, read_number, read_quantity, unit
+from formulate.stoichiometry.units import convert, unit
 from formulate.tables import read_table
 
 __all__ = ["Water", "preset_names", "water"]

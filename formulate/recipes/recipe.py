@@ -274,50 +274,47 @@ class Recipe:
         K in the recipe: 200.0 mg/L wanted
           1. K in 1 g of KNO3: 1 mol/mol × 39.0983 g/mol ÷ 101.102 g/mol × 1000 mg/g = 386.72 mg/g  [stoichiometry]
           2. from KNO3: 5.1717 g ÷ 10 L × 386.72 mg/g = 200.00 mg/L
-          3. K in all: 200 mg/L = 200.00 mg/L
         """
         known = nutrient(key)
-        steps, terms = [], []
+        steps, shares = [], []
         if self.water.solution.mg_l(known) > 0:
-            steps.append(self._water_step(known))
-            terms.append(Quantity(steps[-1].value, "mg/L"))
+            shares.append(self._water_step(known))
+            steps.append(shares[-1])
         for ingredient, amount in self.amounts:
-            if ingredient.amount(known) == 0:
-                continue
-            content = _content_step(ingredient, known)
-            share = (
-                Quantity(amount, ingredient.measured_in),
-                "÷",
-                Quantity(self.volume, "L"),
-                "×",
-                Quantity(content.value, content.unit),
-            )
-            steps += [content, Step(f"from {ingredient.name}", share, "mg/L")]
-            terms += (
-                ["+", Quantity(steps[-1].value, "mg/L")]
-                if terms
-                else [Quantity(steps[-1].value, "mg/L")]
-            )
-        steps.append(
-            Step(f"{known.key} in all", tuple(terms or [Quantity(0.0, "mg/L")]), "mg/L")
-        )
-        wanted = self.target.wanted.get(known.key)
-        asked = (
-            ""
-            if wanted is None
-            else f": {printed_mg_l(self.target.mg_l(known))} mg/L wanted"
-        )
+            if ingredient.amount(known):
+                content = _content_step(ingredient, known)
+                shares.append(self._share_step(ingredient, amount, content))
+                steps += [content, shares[-1]]
+        if len(shares) != 1:
+            terms = [Quantity(0.0, "mg/L")] if not shares else []
+            for share in shares:
+                terms += ["+"] * bool(terms) + [Quantity(share.value, "mg/L")]
+            steps.append(Step(f"{known.key} in all", tuple(terms), "mg/L"))
+        asked = ""
+        if known.key in self.target.wanted:
+            asked = f": {printed_mg_l(self.target.mg_l(known))} mg/L wanted"
         return Working(f"{known.key} in the recipe{asked}", tuple(steps))
+
+    def _share_step(self, ingredient, amount, content):
+        """Return the line of what one ingredient gives to a litre."""
+        weighed = Quantity(amount, ingredient.measured_in)
+        per = Quantity(content.value, content.unit)
+        terms = (weighed, "÷", Quantity(self.volume, "L"), "×", per)
+        return Step(f"from {ingredient.name}", terms, "mg/L")
 
     def _water_step(self, known):
         """Return the line of what the water brings, less the room that liquids take."""
-        tap = Quantity(self.water.solution.mg_l(known), "mg/L")
+        tap = (
+            Quantity(self.water.solution.mmol_l(known), "mmol/L"),
+            "×",
+            Quantity(known.molar_mass, "mg/mmol"),
+        )
         poured = sum(i.millilitres(amount) for i, amount in self.amounts) / 1000
         source = self.water.source_key.split(";")[0]
         if not poured:
-            return Step("from the water", (tap,), "mg/L", source)
+            return Step("from the water", tap, "mg/L", source)
         litres = (Quantity(self.volume - poured, "L"), "÷", Quantity(self.volume, "L"))
-        return Step("from the water", (tap, "×", *litres), "mg/L", source)
+        return Step("from the water", (*tap, "×", *litres), "mg/L", source)
 
     def to_frame(self):
         """

@@ -8,7 +8,7 @@ from formulate.recipes.least_squares import nearest_amounts
 from formulate.recipes.recipe import Recipe
 from formulate.recipes.requirements import requirements_of
 from formulate.recipes.target import Target, published_target
-from formulate.stoichiometry.solution import check_volume
+from formulate.stoichiometry.quantities import check_volume
 
 __all__ = ["solve"]
 

@@ -7,14 +7,9 @@ from types import MappingProxyType
 from formulate.errors import Faults, InputError, UnknownName, shortened
 from formulate.notices import Notice
 from formulate.stoichiometry.nutrients import form, nutrient
+from formulate.stoichiometry.quantities import read_number, read_quantity
 from formulate.stoichiometry.slips import slips
-from formulate.stoichiometry.units import (
-    CONCENTRATIONS,
-    convert,
-    read_number,
-    read_quantity,
-    unit,
-)
+from formulate.stoichiometry.units import CONCENTRATIONS, convert, unit
 from formulate.tables import read_table
 from formulate.working import printed, printed_mg_l
 

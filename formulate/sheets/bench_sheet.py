@@ -9,7 +9,6 @@ import jinja2
 from formulate.errors import InputError
 from formulate.jobs import write_text
 from formulate.sheets.tables import csv_text, sheet_tables, stamp
-from formulate.working import printed
 
 __all__ = ["bench_sheet", "file_stem", "write_sheets"]
 
@@ -41,7 +40,8 @@ def bench_sheet(outcome):
 
     Examples
     --------
-    >>> from formulate.jobs import DEMO, read_job, run_job
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
     >>> "Weigh for" in bench_sheet(run_job(read_job(DEMO)))
     True
     """
@@ -49,7 +49,8 @@ def bench_sheet(outcome):
     return _template().render(
         title=outcome.job.title or "Bench sheet",
         target=outcome.target.name or "own target",
-        volume=printed(recipe.volume),
+        volume=f"{recipe.volume:.6g}",
+        cost=None if recipe.cost is None else f"{recipe.cost:.2f}",
         tables={table.key: table for table in sheet_tables(outcome)},
         workings=[recipe.working(key) for key in recipe.target.wanted],
         stamp=stamp(outcome),
@@ -103,7 +104,8 @@ def write_sheets(outcome, folder):
     Examples
     --------
     >>> import tempfile
-    >>> from formulate.jobs import DEMO, read_job, run_job
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     [path.suffix for path in write_sheets(run_job(read_job(DEMO)), folder)]
     ['.html', '.csv']

@@ -59,7 +59,8 @@ def stamp(outcome):
 
     Examples
     --------
-    >>> from formulate.jobs import DEMO, read_job, run_job
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
     >>> stamp(run_job(read_job(DEMO))).startswith("formulate 0.")
     True
     """
@@ -68,7 +69,8 @@ def stamp(outcome):
 
 def _weights(recipe):
     rows = []
-    for number, (ingredient, amount) in enumerate(recipe.amounts, 1):
+    calcium_last = sorted(recipe.amounts, key=lambda pair: "calcium" in pair[0].forms)
+    for number, (ingredient, amount) in enumerate(calcium_last, 1):
         poured = ingredient.millilitres(amount)
         grams = printed(amount) if ingredient.measured_in == "g" else ""
         millilitres = printed(poured) if poured else ""
@@ -79,7 +81,7 @@ def _weights(recipe):
     columns = ("", "ingredient", "g", "mL", "cost")
     if not any(row[3] for row in rows):
         rows, columns = [row[:3] + row[4:] for row in rows], columns[:3] + columns[4:]
-    title = f"Weigh for {printed(recipe.volume)} L"
+    title = f"Weigh for {recipe.volume:.6g} L"
     return Table("weights", title, columns, tuple(rows), tuple(range(2, len(columns))))
 
 
@@ -164,7 +166,8 @@ def sheet_tables(outcome):
 
     Examples
     --------
-    >>> from formulate.jobs import DEMO, read_job, run_job
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
     >>> [table.key for table in sheet_tables(run_job(read_job(DEMO)))][:3]
     ['weights', 'contents', 'notices']
     """
@@ -234,7 +237,8 @@ def as_data(outcome):
 
     Examples
     --------
-    >>> from formulate.jobs import DEMO, read_job, run_job
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
     >>> sorted(as_data(run_job(read_job(DEMO))))[:3]
     ['binding', 'contents_mg_l', 'cost']
     """

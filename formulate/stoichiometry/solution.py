@@ -12,10 +12,11 @@ from types import MappingProxyType
 from formulate.errors import Faults, InputError, shortened
 from formulate.stoichiometry.charge import charge_at_ph, check_ph, nominal_charge
 from formulate.stoichiometry.nutrients import form, form_names, nutrient, nutrient_keys
-from formulate.stoichiometry.units import CONCENTRATIONS, convert, read_quantity, unit
+from formulate.stoichiometry.quantities import check_volume, read_quantity
+from formulate.stoichiometry.units import CONCENTRATIONS, convert, unit
 from formulate.working import Quantity, Step, Working, printed, printed_mg_l
 
-__all__ = ["Solution", "check_volume", "dilute", "mix", "solution"]
+__all__ = ["Solution", "dilute", "mix", "solution"]
 
 ROOM_TEMPERATURE = 25.0
 SHOWN_KEYS = (
@@ -396,44 +397,6 @@ def _form_amount(key, value, bare_unit):
         raise InputError("Fe has no single charge; give Fe(II) or Fe(III)")
     value = value if hasattr(value, "dtype") else _checked(value, of_unit.name, None)
     return name, convert(value, of_unit, "mmol/L", of=wanted) / weight
-
-
-def check_volume(volume):
-    """
-    Return a volume if it can be one.
-
-    Parameters
-    ----------
-    volume : float or str
-        Final made-up volume; text may carry its unit. [L]
-
-    Returns
-    -------
-    float
-        The volume. [L]
-
-    Raises
-    ------
-    InputError
-        If it is not above 0.
-
-    Examples
-    --------
-    >>> check_volume("2 m3")
-    2000.0
-    """
-    if isinstance(volume, str):
-        value, of_unit = read_quantity(volume, "volume", default="L")
-        volume = value * of_unit.factor
-    try:
-        litres = float(volume)
-    except (TypeError, ValueError):
-        raise InputError(
-            f"volume: {shortened(volume)} is no number of litres"
-        ) from None
-    if not (math.isfinite(litres) and litres > 0) or isinstance(volume, bool):
-        raise InputError(f"volume: {litres:g} L; it must be above 0")
-    return litres
 
 
 def mix(parts):

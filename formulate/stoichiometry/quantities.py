@@ -1,0 +1,141 @@
+"""Reads numbers with their units as people write them, and refuses what reads two ways."""
+
+import math
+import re
+
+from formulate.errors import InputError, shortened
+from formulate.stoichiometry.units import unit, unit_names
+
+__all__ = ["check_volume", "read_number", "read_quantity"]
+
+NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
+
+
+def read_number(text):
+    """
+    Return a number as people write it, with a decimal point or comma.
+
+    Parameters
+    ----------
+    text : str, int or float
+        Such as "1.5", "1,5" or 1.5.
+
+    Returns
+    -------
+    float
+        The number. [-]
+
+    Raises
+    ------
+    InputError
+        If it is no finite number, or a comma may be a decimal or a thousands mark.
+
+    Examples
+    --------
+    >>> read_number("2,5")
+    2.5
+    """
+    if isinstance(text, bool) or text is None:
+        raise InputError(f"{shortened(text)} is no number")
+    plain = str(text).strip().replace("−", "-").replace("\N{NO-BREAK SPACE}", " ")
+    if re.fullmatch(r"[+-]?\d{1,3}(?:,\d{3})+", plain) and not plain.lstrip(
+        "+-"
+    ).startswith("0,"):
+        digits, point = plain.replace(",", ""), plain.replace(",", ".")
+        which = f"{digits} or {point}" if plain.count(",") == 1 else digits
+        raise InputError(
+            f"{shortened(text)}: is the comma a decimal mark? write {which}"
+        )
+    if not re.fullmatch(NUMBER, plain):
+        raise InputError(f"{shortened(text)} is no number; write it like 2.5")
+    number = float(plain.replace(",", "."))
+    if number in (float("inf"), float("-inf")):
+        raise InputError(f"{shortened(text)} is too large a number")
+    return number
+
+
+def read_quantity(text, *kinds, default=None):
+    """
+    Return a number with its unit.
+
+    Parameters
+    ----------
+    text : str, int or float
+        Such as "5 mL/L"; a bare number takes the default unit.
+    *kinds : str
+        Kinds of unit that fit here; any if none is given.
+    default : str or None
+        Unit of a bare number; None if a unit must be written.
+
+    Returns
+    -------
+    value : float
+        The number, in the unit. [-]
+    unit : Unit
+        The unit.
+
+    Raises
+    ------
+    InputError
+        If there is no number, or a unit is needed and none is there.
+    UnitError
+        If the unit is unknown or of another kind.
+
+    Examples
+    --------
+    >>> value, of = read_quantity("2,5 oz/100 US gal", "mass_concentration")
+    >>> value, of.name
+    (2.5, 'oz/100 US gal')
+    """
+    match = re.match(
+        rf"\s*({NUMBER})\s*(.*?)\s*$", str(text).replace("−", "-"), re.DOTALL
+    )
+    if not match or isinstance(text, bool):
+        raise InputError(f"{shortened(text)} is no quantity; write a number and a unit")
+    number, name = match.groups()
+    if name.startswith(","):
+        raise InputError(f"{shortened(text)}: more than one comma; write it like 2.5")
+    if name:
+        return read_number(number), unit(name, *kinds)
+    if default is None:
+        known = ", ".join(unit_names(*kinds))
+        raise InputError(f"{shortened(text)} has no unit; write one of {known}")
+    return read_number(number), unit(default, *kinds)
+
+
+def check_volume(volume):
+    """
+    Return a volume if it can be one.
+
+    Parameters
+    ----------
+    volume : float or str
+        Final made-up volume; text may carry its unit. [L]
+
+    Returns
+    -------
+    float
+        The volume. [L]
+
+    Raises
+    ------
+    InputError
+        If it is not above 0.
+
+    Examples
+    --------
+    >>> check_volume("2 m3")
+    2000.0
+    """
+    if isinstance(volume, str):
+        value, of_unit = read_quantity(volume, "volume", default="L")
+        volume = value * of_unit.factor
+    try:
+        litres = float(volume)
+    except (TypeError, ValueError):
+        raise InputError(
+            f"volume: {shortened(volume)} is no number of litres"
+        ) from None
+    if not (math.isfinite(litres) and litres > 0) or isinstance(volume, bool):
+        raise InputError(f"volume: {litres:g} L; it must be above 0")
+    return litres

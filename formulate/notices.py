@@ -20,9 +20,9 @@ class Notice:
         "note" (for the record), "caution" (look at it) or "serious" (do not go on
         before it is settled).
     number : float or None
-        The value it is about, in the unit that `what` names.
+        The value it is about, in the unit that `what` names. [-]
     limit : float or None
-        What it was held against, in the same unit.
+        What it was held against, in the same unit. [-]
     source_key : str
         Where the limit comes from; key of the sources table.
 

@@ -25,7 +25,7 @@ class Row:
     table : str
         Name of the table.
     line : int
-        Line in its file, the header being line 1.
+        Line in its file, the header being line 1. [-]
     cells : mapping of str to str
         Column name to text, as it stands in the file.
     """
@@ -52,12 +52,17 @@ class Row:
         Returns
         -------
         float or None
-            The number, or None where the cell is empty.
+            The number, or None where the cell is empty. [-]
 
         Raises
         ------
         InputError
             If the cell holds anything else.
+
+        Examples
+        --------
+        >>> read_table("acid_densities")[0].number("density")
+        1.4
         """
         text = self[column]
         if not text:

@@ -22,7 +22,7 @@ class Quantity:
     Attributes
     ----------
     value : float
-        The number, in `unit`.
+        The number, in `unit`. [-]
     unit : str
         Its unit, as it is to be printed; may be empty.
     """

@@ -18,7 +18,7 @@ def read_number(text):
     Parameters
     ----------
     text : str, int or float
-        Such as "1.5", "1,5" or 1.5.
+        Such as "1.5", "1,5" or 1.5. [-]
 
     Returns
     -------
@@ -61,7 +61,7 @@ def read_quantity(text, *kinds, default=None):
     Parameters
     ----------
     text : str, int or float
-        Such as "5 mL/L"; a bare number takes the default unit.
+        Such as "5 mL/L"; a bare number takes the default unit. [-]
     *kinds : str
         Kinds of unit that fit here; any if none is given.
     default : str or None

@@ -6,7 +6,7 @@ reading that belongs to one solution; it is never averaged and does not survive 
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from types import MappingProxyType
 
 from formulate.errors import Faults, InputError, shortened
@@ -71,7 +71,6 @@ class Solution:
     unassigned_charge: object = 0.0
     temperature: float = ROOM_TEMPERATURE
     ph: float | None = None
-    name: str = field(default="", compare=False)
 
     def __post_init__(self):
         faults = Faults()

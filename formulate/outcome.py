@@ -15,12 +15,13 @@ from formulate.jobs import Job
 from formulate.recipes.solve import solve
 from formulate.recipes.target import published_target, target
 from formulate.stoichiometry.quantities import check_volume, read_quantity
+from formulate.working import Shown
 
 __all__ = ["Outcome", "run_job"]
 
 
 @dataclass(frozen=True, eq=False)
-class Outcome:
+class Outcome(Shown):
     """
     Everything that follows from a job, worked out when it is first asked for.
 

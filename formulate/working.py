@@ -8,10 +8,25 @@ import html
 import math
 from dataclasses import dataclass
 
-__all__ = ["Quantity", "Step", "Working", "printed", "printed_mg_l", "printed_percent"]
+__all__ = [
+    "Quantity",
+    "Shown",
+    "Step",
+    "Working",
+    "printed",
+    "printed_mg_l",
+    "printed_percent",
+]
 
 RESULT_DIGITS = 5
 MOST_DIGITS = 17
+
+
+class Shown:
+    """A noun that shows itself in a notebook as it does in a terminal."""
+
+    def _repr_html_(self):
+        return f"<pre>{html.escape(str(self))}</pre>"
 
 
 @dataclass(frozen=True)

@@ -43,7 +43,9 @@ def public_objects():
             continue
         for name in module.__all__:
             thing = getattr(module, name)
-            if not (inspect.isfunction(inspect.unwrap(thing)) or inspect.isclass(thing)):
+            if not (
+                inspect.isfunction(inspect.unwrap(thing)) or inspect.isclass(thing)
+            ):
                 continue
             dotted = f"{module.__name__}.{name}"
             yield dotted, thing
@@ -109,7 +111,9 @@ def test_class_gives_units_of_its_fields(name):
     doc = NumpyDocString(inspect.getdoc(CLASSES[name]))
     assert without_unit(doc["Attributes"]) == []
     if hasattr(CLASSES[name], "__dataclass_fields__"):
-        fields = [f for f in CLASSES[name].__dataclass_fields__ if not f.startswith("_")]
+        fields = [
+            f for f in CLASSES[name].__dataclass_fields__ if not f.startswith("_")
+        ]
         assert [entry.name for entry in doc["Attributes"]] == fields
 
 

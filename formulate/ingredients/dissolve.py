@@ -6,7 +6,6 @@ each gram in a litre). "Added to" a volume of water means that the solution ends
 larger; how much follows from partial molar volumes.
 """
 
-import math
 from collections.abc import Mapping
 
 from formulate.errors import Faults, InputError, MissingData, shortened
@@ -14,7 +13,11 @@ from formulate.ingredients.salts import as_ingredient
 from formulate.ingredients.water import Water
 from formulate.ingredients.water import water as as_water
 from formulate.stoichiometry.formula import molar_mass
-from formulate.stoichiometry.quantities import check_volume, read_quantity
+from formulate.stoichiometry.quantities import (
+    check_volume,
+    checked_number,
+    read_quantity,
+)
 from formulate.stoichiometry.solution import Solution
 from formulate.stoichiometry.units import house_value, unit
 from formulate.tables import read_table
@@ -142,20 +145,15 @@ def _measured(ingredient, amount, volume):
     number, of_unit = amount, unit(ingredient.measured_in, "mass", "volume")
     if isinstance(amount, str):
         number, of_unit = read_quantity(amount, *KINDS, default=ingredient.measured_in)
-    elif isinstance(amount, bool) or not isinstance(amount, int | float):
-        raise InputError(
-            f"{shortened(amount)} is no amount; give grams or text with a unit"
-        )
-    if not (math.isfinite(number) and number >= 0):
-        raise InputError(f"{number:g} {of_unit} is not a number from 0 up")
+    number = checked_number(number, f"amount in {of_unit}", least=0)
     if of_unit.name in SPOONS and not ingredient.is_liquid:
         what = (
             f"{number:g} {of_unit} of a solid weighs more or less by grain and packing"
         )
         raise InputError(f"{what}; weigh it and give grams")
     if of_unit.kind in ("mass", "volume"):
-        return ingredient.amount_measured(float(number), of_unit)
-    per_litre = house_value(float(number), of_unit)
+        return ingredient.amount_measured(number, of_unit)
+    per_litre = house_value(number, of_unit)
     if of_unit.kind == "dose":
         return ingredient.amount_measured(per_litre * volume, "mL")
     if of_unit.kind == "mass_concentration":

@@ -1,21 +1,22 @@
 """An ingredient: what a gram, or a millilitre, of something brings into the water."""
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from formulate.errors import Faults, InputError, MissingData, shortened
+from formulate.errors import Faults, InputError, MissingData
 from formulate.stoichiometry.charge import nominal_charge
 from formulate.stoichiometry.formula import parse_formula
 from formulate.stoichiometry.nutrients import form, nutrient
+from formulate.stoichiometry.quantities import checked_number
 from formulate.stoichiometry.units import unit
-from formulate.working import printed
+from formulate.working import Shown, printed
 
-__all__ = ["Ingredient", "analysed", "check_percent", "check_price", "from_formula"]
+__all__ = ["Ingredient", "analysed", "from_formula"]
 
 PERCENT = 100.0
 PER_KG = 1000.0
+DENSITIES = (0.5, 3.0)  # kg/L: outside this a liquid was mistyped
 SHOWN = (
     "N",
     "P",
@@ -36,7 +37,7 @@ SHOWN = (
 
 
 @dataclass(frozen=True, eq=False)
-class Ingredient:
+class Ingredient(Shown):
     """
     Something that can be weighed or poured into the water.
 
@@ -270,77 +271,6 @@ class Ingredient:
         return f"{self.name}: {', '.join(shares) or 'no nutrient'} ({basis})"
 
 
-def check_percent(value, what):
-    """
-    Return a percentage if it can be one.
-
-    Parameters
-    ----------
-    value : float
-        Percentage. [%]
-    what : str
-        What it is a percentage of, for the message.
-
-    Returns
-    -------
-    float
-        The same percentage. [%]
-
-    Raises
-    ------
-    InputError
-        If it is not above 0 and at most 100.
-
-    Examples
-    --------
-    >>> check_percent(67, "strength")
-    67.0
-    """
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not (number and math.isfinite(value) and 0 < value <= PERCENT):
-        raise InputError(f"{what}: {shortened(value)} % is not above 0 and at most 100")
-    return float(value)
-
-
-def check_price(value):
-    """
-    Return a price if it can be one.
-
-    Parameters
-    ----------
-    value : float or None
-        Price; None if it is not known. [currency/kg]
-
-    Returns
-    -------
-    float or None
-        The same price. [currency/kg]
-
-    Raises
-    ------
-    InputError
-        If it is negative or no number.
-
-    Examples
-    --------
-    >>> check_price(1.2)
-    1.2
-    """
-    if value is None:
-        return None
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not (number and math.isfinite(value) and value >= 0):
-        raise InputError(f"price: {shortened(value)} per kg is not a number from 0 up")
-    return float(value)
-
-
-def _check_density(value):
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if value is not None and not (number and math.isfinite(value) and 0.5 < value < 3):
-        raise InputError(f"density: {shortened(value)} kg/L is not between 0.5 and 3")
-    return None if value is None else float(value)
-
-
 def from_formula(formula, *, percent=PERCENT, density=None, price_per_kg=None, **facts):
     """
     Return an ingredient made of one compound.
@@ -382,11 +312,14 @@ def from_formula(formula, *, percent=PERCENT, density=None, price_per_kg=None, *
             raise InputError(f"{formula} is an ion; a bottle holds whole salts")
         forms = read.forms
     with faults.collecting():
-        percent = check_percent(percent, "share")
+        percent = checked_number(percent, "share in %", above=0, most=PERCENT)
     with faults.collecting():
-        density = _check_density(density)
+        if density is not None:
+            low, high = DENSITIES
+            density = checked_number(density, "density in kg/L", least=low, most=high)
     with faults.collecting():
-        price_per_kg = check_price(price_per_kg)
+        if price_per_kg is not None:
+            price_per_kg = checked_number(price_per_kg, "price per kg", least=0)
     faults.raise_if_any()
     per_gram = percent / PERCENT * 1000 / read.molar_mass
     name = facts.pop("name", None) or read.text
@@ -445,7 +378,9 @@ def analysed(name, percents, **facts):
             ((counted, weight),) = wanted.weights.items()
             if counted in forms:
                 raise InputError(f"counts {form(counted).name}, which is given already")
-            grams = check_percent(share, "share")
+            grams = checked_number(share, "share in %", above=0, most=PERCENT)
             forms[counted] = grams / PERCENT / wanted.molar_mass * 1000 / weight
     faults.raise_if_any()
-    return Ingredient(name, forms, unassigned_charge=-nominal_charge(forms), **facts)
+    return Ingredient(
+        name, forms, unassigned_charge=0.0 - nominal_charge(forms), **facts
+    )

@@ -18,11 +18,10 @@ from formulate.ingredients.hazards import hazard_codes
 from formulate.ingredients.ingredient import (
     Ingredient,
     analysed,
-    check_percent,
-    check_price,
     from_formula,
 )
 from formulate.stoichiometry.formula import parse_formula
+from formulate.stoichiometry.quantities import checked_number
 from formulate.tables import read_table
 
 __all__ = ["acid", "as_ingredient", "catalogue", "catalogue_names", "salt"]
@@ -196,11 +195,8 @@ def _looks_like_formula(text):
     try:
         parse_formula(text)
     except FormulaError as error:
-        return (
-            error.suggestion is not None
-            or bool(re.search(r"\d", text))
-            or " " not in text
-        )
+        in_one_piece = " " not in text.strip() and any(map(str.isdigit, text))
+        return error.suggestion is not None or in_one_piece
     return True
 
 
@@ -252,13 +248,15 @@ def salt(
     faults = Faults()
     with faults.collecting():
         found = as_ingredient(formula)
-    with faults.collecting():
-        price_per_kg = check_price(price_per_kg)
-    with faults.collecting():
-        if purity_percent is not None:
-            purity_percent = check_percent(purity_percent, "purity")
-    if weighing_step is not None and not 0 < weighing_step < float("inf"):
-        faults.add(f"weighing step: {shortened(weighing_step)} g is not above 0")
+    limits = {
+        "price per kg": (price_per_kg, {"least": 0}),
+        "purity in %": (purity_percent, {"above": 0, "most": 100}),
+        "weighing step in g": (weighing_step, {"above": 0}),
+    }
+    for what, (value, limit) in limits.items():
+        with faults.collecting():
+            if value is not None:
+                checked_number(value, what, **limit)
     faults.raise_if_any()
     if purity_percent is not None:
         found = _of_purity(found, purity_percent)

@@ -1,12 +1,15 @@
 """Stock solutions and dry blends: ingredients that are made of ingredients."""
 
-import math
 from collections.abc import Mapping
 
-from formulate.errors import Faults, InputError, shortened
+from formulate.errors import Faults
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import as_ingredient
-from formulate.stoichiometry.quantities import check_volume, read_quantity
+from formulate.stoichiometry.quantities import (
+    check_volume,
+    checked_number,
+    read_quantity,
+)
 
 __all__ = ["blend", "stock"]
 
@@ -34,10 +37,7 @@ def _weight(ingredient, amount):
         unit = ingredient.measured_in
         value, of_unit = read_quantity(amount, "mass", "volume", default=unit)
         amount = ingredient.amount_measured(value, of_unit)
-    number = isinstance(amount, int | float) and not isinstance(amount, bool)
-    if not (number and math.isfinite(amount) and amount >= 0):
-        raise InputError(f"{shortened(amount)} g is not a number from 0 up")
-    return float(amount)
+    return checked_number(amount, ingredient.measured_in, least=0)
 
 
 def _sum(parts, per):

@@ -14,6 +14,7 @@ from formulate.stoichiometry.quantities import read_number, read_quantity
 from formulate.stoichiometry.solution import Solution, solution
 from formulate.stoichiometry.units import convert, unit
 from formulate.tables import read_table
+from formulate.working import Shown
 
 __all__ = ["Water", "preset_names", "water"]
 
@@ -30,7 +31,7 @@ NEUTRAL_PH = 7.0
 
 
 @dataclass(frozen=True, eq=False)
-class Water:
+class Water(Shown):
     """
     A water, as it comes from the tap.
 
@@ -94,13 +95,6 @@ class Water:
         head = ", ".join([self.name or "water", *readings])
         assumed = [f"assumed: {text}" for text in self.assumed]
         return "\n".join([head, str(self.solution), *assumed, *map(str, self.notices)])
-
-    def _repr_html_(self):
-        import html
-
-        lines = "".join(f"<li>{html.escape(text)}</li>" for text in self.assumed)
-        name = html.escape(self.name or "water")
-        return f"<p><b>{name}</b></p>{self.solution._repr_html_()}<ul>{lines}</ul>"
 
 
 def preset_names():

@@ -18,6 +18,7 @@ from formulate.stoichiometry.nutrients import nutrient
 from formulate.tables import read_table
 from formulate.working import (
     Quantity,
+    Shown,
     Step,
     Working,
     printed,
@@ -32,7 +33,7 @@ SAME_VALUE = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
-class Recipe:
+class Recipe(Shown):
     """
     What to weigh for a batch, and what it makes.
 
@@ -390,11 +391,6 @@ class Recipe:
             off = "" if deviation is None else printed_percent(deviation)
             lines.append(f"{key:>9} {asked:>8} {printed_mg_l(has):>8}  {off}".rstrip())
         return "\n".join([*lines, *map(str, self.notices)])
-
-    def _repr_html_(self):
-        import html
-
-        return f"<pre>{html.escape(str(self))}</pre>"
 
 
 def _rule(name):

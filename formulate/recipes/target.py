@@ -1,7 +1,7 @@
 """What a crop is to get: wanted values, their ranges, and whether they can exist together."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from formulate.errors import Faults, InputError, UnknownName, shortened
@@ -11,7 +11,7 @@ from formulate.stoichiometry.quantities import read_number, read_quantity
 from formulate.stoichiometry.slips import slips
 from formulate.stoichiometry.units import CONCENTRATIONS, convert, unit
 from formulate.tables import read_table
-from formulate.working import printed, printed_mg_l
+from formulate.working import Shown, printed, printed_mg_l
 
 __all__ = ["Target", "published_target", "published_target_names", "target"]
 
@@ -20,7 +20,7 @@ FULL_SHARE = (0.0, 1.0)
 
 
 @dataclass(frozen=True, eq=False)
-class Target:
+class Target(Shown):
     """
     What a solution is to hold.
 
@@ -168,30 +168,11 @@ def target(
     with faults.collecting("ammonium share"):
         share = _ammonium_share(ammonium_share, values)
     faults.raise_if_any()
+    facts = {"crop": crop, "stage": stage, "source_key": source_key}
     made = Target(
-        name,
-        values,
-        ranges,
-        share,
-        bool(urea_allowed),
-        crop,
-        stage,
-        source_key,
-        how_known,
+        name, values, ranges, share, bool(urea_allowed), how_known=how_known, **facts
     )
-    notices = (*_charge_notices(made), *_origin_notices(made))
-    return Target(
-        name,
-        values,
-        ranges,
-        share,
-        bool(urea_allowed),
-        crop,
-        stage,
-        source_key,
-        how_known,
-        notices,
-    )
+    return replace(made, notices=(*_charge_notices(made), *_origin_notices(made)))
 
 
 def _wanted_range(value, bare_unit, known):

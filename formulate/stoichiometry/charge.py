@@ -8,9 +8,9 @@ corrections for ionic strength; the solution chemistry refines it.
 from functools import cache
 from types import MappingProxyType
 
-from formulate.errors import InputError, shortened
 from formulate.stoichiometry.formula import parse_formula
 from formulate.stoichiometry.nutrients import form
+from formulate.stoichiometry.quantities import checked_number
 from formulate.tables import read_table
 
 __all__ = ["charge_at_ph", "check_ph", "mean_charge", "nominal_charge"]
@@ -59,9 +59,7 @@ def check_ph(ph):
     >>> check_ph(7.4)
     7.4
     """
-    if isinstance(ph, bool) or not isinstance(ph, int | float) or not 0 <= ph <= 14:
-        raise InputError(f"pH {shortened(ph)} is not from 0 to 14")
-    return float(ph)
+    return checked_number(ph, "pH", least=0, most=14)
 
 
 def mean_charge(key, ph):

@@ -23,6 +23,7 @@ from formulate.stoichiometry.notation import (
     read_notation,
 )
 from formulate.tables import read_table
+from formulate.working import Shown
 
 __all__ = ["Formula", "atomic_mass", "ligand_atoms", "molar_mass", "parse_formula"]
 
@@ -83,7 +84,7 @@ def atomic_mass(symbol):
 
 
 @dataclass(frozen=True)
-class Formula:
+class Formula(Shown):
     """
     A chemical formula, read.
 

@@ -2,13 +2,65 @@
 
 import math
 import re
+from numbers import Real
 
 from formulate.errors import InputError, shortened
 from formulate.stoichiometry.units import unit, unit_names
 
-__all__ = ["check_volume", "read_number", "read_quantity"]
+__all__ = ["check_volume", "checked_number", "read_number", "read_quantity"]
 
 NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
+
+
+def checked_number(value, what, *, above=None, least=None, most=None):
+    """
+    Return a number if it is one, and within its limits.
+
+    Parameters
+    ----------
+    value : float
+        The number. [-]
+    what : str
+        What it is, with its unit, for the message.
+    above : float or None
+        It must be greater than this. [-]
+    least : float or None
+        It must not be less than this. [-]
+    most : float or None
+        It must not be greater than this. [-]
+
+    Returns
+    -------
+    float
+        The same number. [-]
+
+    Raises
+    ------
+    InputError
+        If it is no finite number, or outside the limits.
+
+    Examples
+    --------
+    >>> checked_number(67, "strength in %", above=0, most=100)
+    67.0
+    """
+    is_number = isinstance(value, Real) and not isinstance(value, bool)
+    if (
+        is_number
+        and math.isfinite(value)
+        and (above is None or value > above)
+        and (least is None or value >= least)
+        and (most is None or value <= most)
+    ):
+        return float(value)
+    limits = (("above", above), ("from {} up", least), ("at most", most))
+    words = [
+        text.format(f"{limit:g}") if "{}" in text else f"{text} {limit:g}"
+        for text, limit in limits
+        if limit is not None
+    ]
+    wanted = " ".join(["a number", " and ".join(words)]).strip()
+    raise InputError(f"{what}: {shortened(value)} is not {wanted}")
 
 
 def read_number(text):

@@ -10,14 +10,17 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import combinations_with_replacement
 
-from formulate.errors import InputError, MissingData, UnknownName
+from formulate.errors import UnknownName
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.nutrients import nutrient
+from formulate.stoichiometry.quantities import checked_number
 from formulate.stoichiometry.units import unit
 from formulate.tables import read_table
-from formulate.working import Quantity, Step, printed
+from formulate.working import Quantity, Shown, Step, printed
 
 __all__ = ["Diagnosis", "Explanation", "Slip", "explain_difference", "slips"]
+
+LARGEST_NOISE = 0.2
 
 
 @dataclass(frozen=True)
@@ -44,7 +47,7 @@ class Slip:
 
 
 @dataclass(frozen=True)
-class Explanation:
+class Explanation(Shown):
     """
     One or two slips that turn the expected number into the one found.
 
@@ -71,7 +74,7 @@ class Explanation:
 
 
 @dataclass(frozen=True)
-class Diagnosis:
+class Diagnosis(Shown):
     """
     What may explain a difference.
 
@@ -233,9 +236,7 @@ def explain_difference(
     >>> print(explain_difference(336, 112, subject="S", unit="mg/L"))
     SO4 taken for S: 112 mg/L × 2.99613 = 335.57 mg/L, found 336 mg/L
     """
-    _check_numbers(found, expected, noise)
-    if density is not None and not (math.isfinite(density) and density > 0):
-        raise MissingData("density must be above 0 kg/L")
+    _check_numbers(found, expected, noise, ratio, density)
     single = [(), *((slip,) for slip in slips(subject, ratio=ratio, density=density))]
     fitting = _fitting(found, expected, noise, single, unit)
     if not fitting and pairs:
@@ -249,13 +250,14 @@ def explain_difference(
     return Diagnosis(tuple(fitting), noise)
 
 
-def _check_numbers(found, expected, noise):
-    for name, value in (("found", found), ("expected", expected)):
-        number = isinstance(value, int | float) and not isinstance(value, bool)
-        if not (number and math.isfinite(value) and value > 0):
-            raise InputError(f"{name}: {value!r} must be a number above 0")
-    if not 0 < noise <= 0.2:
-        raise InputError(f"noise: {noise!r} must be above 0 and at most 0.2")
+def _check_numbers(found, expected, noise, ratio, density):
+    checked_number(found, "found", above=0)
+    checked_number(expected, "expected", above=0)
+    checked_number(noise, "noise", above=0, most=LARGEST_NOISE)
+    if density is not None:
+        checked_number(density, "density in kg/L", above=0)
+    if ratio is not None:
+        checked_number(ratio, "ratio", above=0)
 
 
 def _fitting(found, expected, noise, choices, unit):

@@ -12,7 +12,11 @@ from types import MappingProxyType
 from formulate.errors import Faults, InputError, shortened
 from formulate.stoichiometry.charge import charge_at_ph, check_ph, nominal_charge
 from formulate.stoichiometry.nutrients import form, form_names, nutrient, nutrient_keys
-from formulate.stoichiometry.quantities import check_volume, read_quantity
+from formulate.stoichiometry.quantities import (
+    check_volume,
+    checked_number,
+    read_quantity,
+)
 from formulate.stoichiometry.units import CONCENTRATIONS, convert, unit
 from formulate.working import Quantity, Step, Working, printed, printed_mg_l
 
@@ -326,7 +330,7 @@ def solution(contents, *, unit="mmol/L", ph=None, temperature=ROOM_TEMPERATURE):
     """
     Return a solution from concentrations.
 
-    Where no pH is given, the charge that the named ions leave open, each counted as its
+    Iron without its state ("Fe") is counted as iron(III). Where no pH is given, the charge that the named ions leave open, each counted as its
     nominal ion, stays as unassigned charge; where one is given, it is the charge at that pH.
 
     Parameters
@@ -373,7 +377,7 @@ def solution(contents, *, unit="mmol/L", ph=None, temperature=ROOM_TEMPERATURE):
     faults.raise_if_any()
     made = Solution(forms, temperature=temperature)
     charge = nominal_charge(made.forms) if ph is None else charge_at_ph(made.forms, ph)
-    return Solution(made.forms, -charge, temperature, ph)
+    return Solution(made.forms, 0.0 - charge, temperature, ph)
 
 
 def _form_amount(key, value, bare_unit):
@@ -466,8 +470,7 @@ def dilute(solution, factor):
     >>> dilute(solution({"K": 200.0, "NO3": 200.0}), 100).mmol_l("K")
     2.0
     """
-    if not (isinstance(factor, int | float) and math.isfinite(factor) and factor >= 1):
-        raise InputError(f"dilute: factor {shortened(factor)} must be at least 1")
+    factor = checked_number(factor, "dilute: factor", least=1)
     forms = {key: value / factor for key, value in solution.forms.items()}
     charge = solution.unassigned_charge / factor
     return Solution(

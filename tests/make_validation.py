@@ -1,0 +1,248 @@
+"""Write reference/validation.md: what agrees with what, and how fast it is here.
+
+    python tests/make_validation.py
+
+Published values stand in tests/published/; every line shows the published number, ours,
+and the difference. Times are medians on the machine that ran it.
+"""
+
+import csv
+import platform
+import random
+import statistics
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy
+import scipy
+
+import formulate as fm
+from formulate.ingredients.salts import catalogue
+from formulate.jobs import DEMO, read_job
+from formulate.outcome import run_job
+from formulate.recipes.target import published_target_names
+from formulate.stoichiometry.formula import molar_mass
+from formulate.tables import checksum
+
+ROOT = Path(__file__).parent.parent
+PUBLISHED = Path(__file__).parent / "published"
+NUTRIENTS = ("NO3", "NH4", "P", "K", "Ca", "Mg", "S", "Fe", "Mn", "Zn", "Cu", "B")
+
+
+def table(columns, rows):
+    """Return a Markdown table."""
+    lines = [" | ".join(columns), " | ".join("---" for _ in columns)]
+    lines += [" | ".join(str(cell) for cell in row) for row in rows]
+    return "\n".join(f"| {line} |" for line in lines)
+
+
+def median_ms(action, repeats):
+    """Return the median time of an action in milliseconds."""
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        action()
+        times.append(1000 * (time.perf_counter() - start))
+    return statistics.median(times)
+
+
+def rows_of(name):
+    path = PUBLISHED / f"{name}.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+# --- agreement -------------------------------------------------------------------------
+
+
+def salt_rows():
+    """Yield published salt analyses against ours."""
+    for row in rows_of("salt_analyses"):
+        if not row["formula"] or not row["element_percent_from_published_grade"]:
+            continue
+        published = float(row["element_percent_from_published_grade"])
+        ours = fm.salt(row["formula"]).percent(row["element"])
+        yield (
+            row["salt"],
+            row["element"],
+            f"{published:.3f}",
+            f"{ours:.3f}",
+            f"{ours - published:+.3f}",
+            row["source_key"],
+        )
+
+
+def factor_rows():
+    """Yield published conversion factors against ours."""
+    atoms = {"P": 2, "K": 2, "Na": 2}
+    oxides = {"P2O5", "K2O", "CaO", "MgO", "SO3", "Na2O", "SO4", "NO3", "NH4"}
+    for row in rows_of("conversion_factors"):
+        first, second = row["from"], row["to"]
+        pair = {first, second} & oxides
+        if len(pair) != 1 or not {first, second} - oxides <= set("NPKS") | {
+            "Ca",
+            "Mg",
+            "Na",
+        }:
+            continue
+        (oxide,) = pair
+        (element,) = {first, second} - pair
+        share = atoms.get(element, 1) * molar_mass(element) / molar_mass(oxide)
+        ours = share if first == oxide else 1 / share
+        published = float(row["published_factor"])
+        off = 100 * (published / ours - 1)
+        yield (
+            first,
+            second,
+            row["published_factor"],
+            f"{ours:.5f}",
+            f"{off:+.3f}",
+            row["source_key"],
+        )
+
+
+def water_rows():
+    """Yield printed ion sums against ours."""
+    tap = fm.water("hard")
+    yield ("Vöhringen, cations meq/L", "6.88", f"{tap.cations:.3f}", "voehringen-2025")
+    yield ("Vöhringen, anions meq/L", "7.05", f"{tap.anions:.3f}", "voehringen-2025")
+
+
+def target_rows():
+    """Yield how near pure salts come to each published target."""
+    salts = [entry for entry in catalogue().values() if not entry.is_liquid]
+    for key in published_target_names():
+        recipe = fm.solve(key, salts, volume=100)
+        worst = max(recipe.residuals, key=lambda k: abs(recipe.residuals[k]))
+        told = sum(notice.severity != "note" for notice in recipe.notices)
+        yield (key, recipe.status, worst, f"{100 * recipe.residuals[worst]:+.2f}", told)
+
+
+# --- speed -----------------------------------------------------------------------------
+
+
+def import_ms():
+    """Return the median time that importing the package adds to a bare interpreter."""
+    code = (
+        "import time; t = time.perf_counter(); import formulate; "
+        "print(1000 * (time.perf_counter() - t))"
+    )
+    runs = [
+        float(
+            subprocess.run(
+                [sys.executable, "-c", code], capture_output=True, check=True
+            ).stdout
+        )
+        for _ in range(9)
+    ]
+    return statistics.median(runs)
+
+
+def unique_problem():
+    """Return 12 nutrients over 20 ingredients whose recipe is unique."""
+    generator = random.Random(12)
+    names = [
+        "KNO3", "KH2PO4", "MgSO4·7H2O", "Ca(NO3)2·4H2O", "NH4NO3", "NaFeEDTA·3H2O",
+        "MnSO4·H2O", "ZnSO4·7H2O", "CuSO4·5H2O", "H3BO3",
+    ]  # fmt: skip
+    shelf = [
+        fm.blend(
+            f"blend {n}",
+            {name: generator.uniform(5, 50) for name in generator.sample(names, 3)},
+        )
+        for n in range(20)
+    ]
+    wanted = dict(
+        zip(
+            NUTRIENTS,
+            (14, 1, 1.3, 6, 4, 2, 0.5, 0.04, 0.01, 0.005, 0.001, 0.03),
+            strict=True,
+        )
+    )
+    return fm.target(wanted, unit="mmol/L"), shelf
+
+
+def speed_rows():
+    """Yield what was timed, the median, and the bar."""
+    tap = fm.water("hard")
+    demo = read_job(DEMO)
+    tied = [
+        e for e in catalogue().values() if not e.is_liquid and "urea" not in e.forms
+    ][:20]
+    hoagland = fm.published_target("hoagland1-1950")
+    wish, shelf = unique_problem()
+    recipe = fm.solve(wish, shelf, volume=100, water=tap)
+    if not recipe.optimum.is_unique:
+        raise SystemExit("the problem meant to be unique is not")
+    if fm.solve(hoagland, tied, volume=100).optimum.is_unique:
+        raise SystemExit("the problem meant to have equals has none")
+    amounts = dict(run_job(demo).recipe.amounts)
+    yield ("import formulate, ms", import_ms(), "300")
+    yield (
+        f"solve, {len(wish.wanted)} nutrients x {len(shelf)} ingredients, unique, ms",
+        median_ms(lambda: fm.solve(wish, shelf, volume=100, water=tap), 300),
+        "1",
+    )
+    yield (
+        f"solve, {len(hoagland.wanted)} nutrients x {len(tied)} ingredients, equals ranked, ms",
+        median_ms(lambda: fm.solve(hoagland, tied, volume=100), 100),
+        "5",
+    )
+    yield (
+        "dissolve 12 ingredients, ms",
+        median_ms(
+            lambda: fm.dissolve(amounts, volume=200, water=tap),
+            20,
+        ),
+        "-",
+    )
+    yield (
+        "the demo job, read and done, ms",
+        median_ms(lambda: run_job(read_job(DEMO)).recipe.notices, 20),
+        "-",
+    )
+
+
+def main():
+    """Write the file."""
+    parts = [
+        "# Validation",
+        "Made by `python tests/make_validation.py`; do not edit by hand. "
+        f"formulate {fm.__version__}, tables {checksum()}, Python {platform.python_version()}, "
+        f"numpy {numpy.__version__}, scipy {scipy.__version__}, {platform.machine()}, medians.",
+        "## Speed",
+        table(
+            ("what", "median", "bar"),
+            [(what, f"{value:.3g}", bar) for what, value, bar in speed_rows()],
+        ),
+        "## Salt analyses",
+        "Published grades, in percent of the element, against the pure salt. Technical grades hold less than "
+        "the pure salt; grades are rounded down by law.",
+        table(
+            ("salt", "element", "published", "pure salt", "difference", "source"),
+            salt_rows(),
+        ),
+        "## Oxide and ion factors",
+        "Published factor against ours (masses from `periodictable`); differences beyond the last printed digit "
+        "are slips or old atomic masses of the source.",
+        table(("from", "to", "published", "ours", "off %", "source"), factor_rows()),
+        "## Water",
+        "Ion sums that a utility prints itself.",
+        table(("sum", "printed", "ours", "source"), water_rows()),
+        "## Published targets from the salts of the catalogue",
+        "How near every solid of the catalogue together comes to each target in pure water: the nutrient that is "
+        "farthest off, in percent of the wanted value (of its scale where 0 is wanted).",
+        table(
+            ("target", "status", "farthest off", "%", "notices above note"),
+            target_rows(),
+        ),
+    ]
+    (ROOT / "reference" / "validation.md").write_text(
+        "\n\n".join(parts) + "\n", encoding="utf-8"
+    )
+
+
+if __name__ == "__main__":
+    main()

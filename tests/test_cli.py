@@ -1,0 +1,114 @@
+"""The command: what it prints, what it writes, and how it ends."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from formulate.cli import main
+from formulate.jobs import DEMO
+
+ROOT = Path(__file__).parent.parent
+
+
+def test_demo_prints_recipe_ions_notices_and_file_names(tmp_path, capsys):
+    assert main(["solve", "--out", str(tmp_path)]) == 0
+    shown = capsys.readouterr()
+    assert "Epsom salt" in shown.out
+    assert "wanted" in shown.out
+    assert "caution:" in shown.out
+    assert "eye protection" in shown.out.casefold()
+    written = [line for line in shown.out.splitlines() if line.startswith("written: ")]
+    assert len(written) == 2
+    for line in written:
+        assert Path(line.removeprefix("written: ")).is_file()
+    assert shown.err == ""
+
+
+def test_json_is_one_object_and_nothing_else(tmp_path, capfd):
+    assert main(["solve", str(DEMO), "--json", "--out", str(tmp_path)]) == 0
+    shown = capfd.readouterr()
+    data = json.loads(shown.out)
+    assert data["volume_l"] == 200
+    assert len(data["files"]) == 2
+    assert shown.err == ""
+
+
+def test_faults_are_listed_all_at_once_and_nothing_is_written(tmp_path, capsys):
+    job = tmp_path / "bad.toml"
+    job.write_text(
+        'formulate = 1\nvolume = "-5 L"\n[target]\nwanted = { Xx = 5 }\n'
+        '[[shelf]]\ningredient = "kno3"\n[[shelf]]\ningredient = "calcium nitrate"\n',
+        encoding="utf-8",
+    )
+    out = tmp_path / "out"
+    assert main(["solve", str(job), "--out", str(out)]) == 2
+    shown = capsys.readouterr()
+    for piece in ("volume", "Xx", "did you mean KNO3", "calcium nitrate tetrahydrate"):
+        assert piece in shown.err
+    assert shown.out == ""
+    assert not out.exists()
+
+
+def test_something_serious_ends_with_one(tmp_path, capsys):
+    job = tmp_path / "missing.toml"
+    job.write_text(
+        'formulate = 1\nvolume = "5 L"\n[target]\nwanted = { K = 200, Mo = 0.05 }\n'
+        '[[shelf]]\ningredient = "KNO3"\n',
+        encoding="utf-8",
+    )
+    assert main(["solve", str(job), "--out", str(tmp_path)]) == 1
+    assert "nothing on the shelf carries it" in capsys.readouterr().out
+
+
+def test_a_failed_self_check_ends_with_three(tmp_path, capsys, monkeypatch):
+    """A solver that hands back a wrong optimum is caught by the check of conditions."""
+
+    def wrong(matrix, aim):
+        return 0 * matrix[0]
+
+    job = tmp_path / "one.toml"
+    job.write_text(
+        'formulate = 1\nvolume = "5 L"\n[target]\nwanted = { K = 200 }\n'
+        '[[shelf]]\ningredient = "KNO3"\n',
+        encoding="utf-8",
+    )
+    monkeypatch.setattr("formulate.recipes.least_squares._nnls", wrong)
+    assert main(["solve", str(job), "--out", str(tmp_path)]) == 3
+    assert "failed its own check" in capsys.readouterr().err
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["one.toml"]
+
+
+def test_doctor_tells_versions(capsys):
+    assert main(["doctor"]) == 0
+    shown = capsys.readouterr().out
+    assert "numpy" in shown
+    assert "everything needed is there" in shown
+
+
+def test_doctor_tells_of_a_package_of_the_same_name(capsys, monkeypatch):
+    owners = {"formulate": ["formulate", "formulate-salts"]}
+    monkeypatch.setattr("importlib.metadata.packages_distributions", lambda: owners)
+    assert main(["doctor"]) == 2
+    assert "another package also provides" in capsys.readouterr().out
+
+
+def test_no_command_shows_the_usage():
+    done = subprocess.run(
+        [sys.executable, "-m", "formulate.cli"],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=ROOT,
+    )
+    assert done.returncode == 2
+    assert "usage: formulate" in done.stderr
+
+
+def test_version_is_told(capsys):
+    with pytest.raises(SystemExit) as end:
+        main(["--version"])
+    assert end.value.code == 0
+    assert capsys.readouterr().out.startswith("formulate 0.")

@@ -220,11 +220,15 @@ BAD_PH = [
 
 @pytest.mark.parametrize("ph", BAD_PH, ids=lambda ph: repr(ph)[:12])
 def test_what_is_no_ph_is_refused(ph):
-    with pytest.raises(InputError, match="from 0 to 14"):
+    with pytest.raises(InputError, match=r"pH.*14"):
         check_ph(ph)
 
 
-@pytest.mark.parametrize("ph", [math.nan, math.inf, True, None, "seven", 1j, 10**400])
+@pytest.mark.parametrize(
+    "ph",
+    [math.nan, math.inf, True, None, "seven", 1j, 10**400],
+    ids=lambda ph: repr(ph)[:12],
+)
 @pytest.mark.parametrize("charge", [mean_charge, charge_at_ph])
 def test_a_charge_at_no_ph_is_refused(charge, ph):
     with pytest.raises(FormulateError):

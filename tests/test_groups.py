@@ -142,18 +142,13 @@ def test_nitrogen_phosphorus_and_sulfur_are_conserved(text, expected):
     assert found.get("sulfate", 0) == atoms.get("S", 0)
 
 
-@pytest.mark.parametrize(("text", "expected"), SALTS)
+@pytest.mark.parametrize("text", [text for text, _ in SALTS])
 @pytest.mark.parametrize("times", [2, 7])
-def test_twice_the_formula_holds_twice_the_forms(text, expected, times):
-    if text[0].isdigit():
-        text, expected = "Ca(NO3)2·NH4NO3", "calcium ammonium nitrate:3"
-    main, dot, water = text.partition("·")
-    many = {form: times * count for form, count in wanted(expected).items()}
-    assert forms(f"({main}){times}{dot}{water}") == (
-        many if "H2O" in water or not dot else forms(f"({main}){times}{dot}{water}")
-    )
-    if not dot:
-        assert forms(f"{times}{main}") == many
+def test_twice_the_formula_holds_twice_the_forms(text, times):
+    main = text.partition("·")[0].lstrip("5")
+    many = {form: times * count for form, count in forms(main).items()}
+    assert forms(f"{times}{main}") == many
+    assert forms(f"({main}){times}") == many
 
 
 CATIONS = {
@@ -235,10 +230,16 @@ def test_atoms_that_belong_to_no_form_are_named(text, left):
         _ = parse_formula(text).forms
 
 
+IMPOSTORS = [
+    *("K2SO3", "Na2S2O3", "K2S", "KMnO4", "MnO2", "NaOCl", "KClO3", "H3PO3"),
+    *("Cl2", "H2O2", "H2", "O2", "Fe", "Zn", "Ca", "SO4", "NH4", "KNO3Cl"),
+    *("Ca(NO3)", "KSO4", "K2NO3", "MgSO", "MgSO42", "Na2EDTA", "FeDTPA", "NaFeEDTA2"),
+]
+
+
 @pytest.mark.parametrize(
     "text",
-    "K2SO3 Na2S2O3 K2S KMnO4 MnO2 NaOCl KClO3 Cl2 H2O2 H2 O2 Fe Zn Ca Na2EDTA FeDTPA "
-    "Ca(NO3) KSO4 K2NO3 MgSO MgSO42 NaFeEDTA2 H3PO3 KNO3Cl SO4 NH4".split(),
+    IMPOSTORS,
 )
 def test_what_only_looks_like_a_known_salt_is_refused(text):
     """Sulfite is no sulfate, hypochlorite no chloride, metal no ion."""

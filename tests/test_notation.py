@@ -24,6 +24,13 @@ def items(text):
     return [(item.symbol, item.count) for item in part.items]
 
 
+def read_or_refused(text):
+    try:
+        return (*read_notation(text), None)
+    except FormulaError as error:
+        return None, None, error
+
+
 def test_elements_stand_in_the_order_written():
     assert items("NaHCO3") == [("Na", 1), ("H", 1), ("C", 1), ("O", 3)]
     assert items("HCO3Na") == [("H", 1), ("C", 1), ("O", 3), ("Na", 1)]
@@ -97,32 +104,30 @@ def test_small_digits_are_digits(text, plain):
     assert read_notation(text) == read_notation(plain)
 
 
+SPELLINGS = [
+    ("SO4", -2, "SO4-2|SO4^2-|SO4²⁻|SO4 2-|SO4--|SO4 -2|SO4−2|SO₄²⁻|SO4^-2|SO4⁻²"),
+    ("NO3", -1, "NO3-|NO3^-|NO3−|NO3⁻|NO3-1|NO3^1-|NO3 -|NO3 1-|NO3^-1"),
+    ("Ca", 2, "Ca+2|Ca2+|Ca++|Ca^2+|Ca²⁺|Ca 2+|Ca +2|Ca^+2"),
+    ("K", 1, "K+|K^+|K⁺|K+1|K1+|K 1+"),
+    ("Fe", 3, "Fe+3|Fe3+|Fe+++|Fe^3+|Fe³⁺"),
+    ("PO4", -3, "PO4-3|PO4---|PO4^3-|PO4³⁻|PO4 3-"),
+    ("NH4", 1, "NH4+|NH4+1|NH4^+|NH4⁺"),
+    ("H2PO4", -1, "H2PO4-|H2PO4-1|H2PO4⁻"),
+    ("[Fe(EDTA)]", -1, "[Fe(EDTA)]-|[Fe(EDTA)]-1|[Fe(EDTA)]⁻"),
+    ("Mo7O24", -6, "Mo7O24-6|Mo7O24^6-|Mo7O24⁶⁻"),
+]
+
+
 @pytest.mark.parametrize(
-    ("spellings", "body", "charge"),
+    ("text", "body", "charge"),
     [
-        ("SO4-2|SO4^2-|SO4²⁻|SO4 2-|SO4--|SO4 -2|SO4−2|SO₄²⁻|SO4^-2|SO4⁻²", "SO4", -2),
-        ("NO3-|NO3^-|NO3−|NO3⁻|NO3-1|NO3^1-|NO3 -|NO3 1-|NO3^-1", "NO3", -1),
-        ("Ca+2|Ca2+|Ca++|Ca^2+|Ca²⁺|Ca 2+|Ca +2|Ca^+2", "Ca", 2),
-        ("K+|K^+|K⁺|K+1|K1+|K 1+", "K", 1),
-        ("Fe+3|Fe3+|Fe+++|Fe^3+|Fe³⁺", "Fe", 3),
-        ("PO4-3|PO4---|PO4^3-|PO4³⁻|PO4 3-", "PO4", -3),
-        ("NH4+|NH4+1|NH4^+|NH4⁺", "NH4", 1),
-        ("H2PO4-|H2PO4-1|H2PO4⁻", "H2PO4", -1),
-        ("[Fe(EDTA)]-|[Fe(EDTA)]-1|[Fe(EDTA)]⁻", "[Fe(EDTA)]", -1),
-        ("Mo7O24-6|Mo7O24^6-|Mo7O24⁶⁻", "Mo7O24", -6),
+        (text, body, charge)
+        for body, charge, texts in SPELLINGS
+        for text in texts.split("|")
     ],
 )
-def test_a_charge_in_any_spelling_is_the_same_charge(spellings, body, charge):
-    parts, _ = read_notation(body)
-    wrong = {}
-    for text in spellings.split("|"):
-        try:
-            read = read_notation(text)
-        except FormulaError as error:
-            read = str(error)
-        if read != (parts, charge):
-            wrong[text] = read
-    assert not wrong
+def test_a_charge_in_any_spelling_is_the_same_charge(text, body, charge):
+    assert read_notation(text) == (read_notation(body)[0], charge)
 
 
 @pytest.mark.parametrize("text", ["SO42-", "PO43-", "CO32-", "HPO42-", "MoO42-"])
@@ -137,12 +142,9 @@ def test_a_count_run_into_a_charge_is_asked_back(text):
 @pytest.mark.parametrize("text", ["[Fe(H2O)6]3+", "[Fe(EDTA)]2-", "[Cu(NH3)4]2+"])
 def test_a_number_between_a_square_bracket_and_a_sign_is_no_silent_count(text):
     """Chemists write the charge of a complex so; three complexes are never meant."""
-    try:
-        parts, charge = read_notation(text)
-    except FormulaError:
-        return
-    assert [item.count for item in parts[0].items] == [1]
-    assert charge == int(text[-1] + text[-2])
+    parts, charge, error = read_or_refused(text)
+    counts = [item.count for item in parts[0].items] if parts else None
+    assert error or (counts, charge) == ([1], int(text[-1] + text[-2]))
 
 
 @pytest.mark.parametrize("text", ["Ca+-", "SO4-+", "NO3-21", "K+99", "SO4^25-"])
@@ -213,19 +215,18 @@ def test_a_message_says_what_is_wrong_and_not_something_else(text, words):
 
 @given(st.data())
 def test_a_foreign_character_is_found_at_its_place(data):
-    """The law holds wherever it stands; blanks around a dot must not shift it."""
+    """The law holds wherever it stands."""
     text = data.draw(
         st.sampled_from(
-            ["Ca(NO3)2·4H2O", "5Ca(NO3)2·NH4NO3·10H2O", "K2Mg(SO4)2", "NaFeEDTA·3H2O"]
+            ["Ca(NO3)2·4H2O", "5Ca(NO3)2·NH4NO3·10H2O", "K2Cu(SO4)2", "NaHCO3"]
         )
     )
     place = data.draw(st.integers(0, len(text)))
     bad = data.draw(st.sampled_from("?/=&ßЖ√"))
     with pytest.raises(FormulaError) as caught:
         read_notation(text[:place] + bad + text[place:])
-    broken_symbol = text[place - 1 : place + 1] in {"Mg", "Na"}
-    assert caught.value.position == place - broken_symbol
-    assert f"character {place + 1 - broken_symbol}" in str(caught.value)
+    assert caught.value.position == place
+    assert f"character {place + 1} " in str(caught.value)
 
 
 @pytest.mark.parametrize("text", ["CaSO4 · 2H2?", "CaSO4 ·  2 H2?", "K · 2H2O·?"])
@@ -237,15 +238,14 @@ def test_blanks_around_a_dot_do_not_shift_the_place(text):
 
 @given(st.text(max_size=40) | st.text("CaNOHKEDT()[]·.0123456789+-^ ", max_size=40))
 def test_any_text_is_read_or_refused(text):
-    try:
-        parts, charge = read_notation(text)
-    except FormulaError as error:
+    parts, charge, error = read_or_refused(text)
+    if error:
         assert error.text == text
         assert error.position is None or 0 <= error.position <= len(text)
-        return
-    assert parts
-    assert all(part.items and part.coefficient > 0 for part in parts)
-    assert -20 <= charge <= 20
+    else:
+        assert parts
+        assert all(part.items and part.coefficient > 0 for part in parts)
+        assert -20 <= charge <= 20
 
 
 @pytest.mark.parametrize(

@@ -78,6 +78,12 @@ class Ingredient(Shown):
         "read", "memory" or "computed".
     note : str
         What to know about it.
+    assumed : tuple of str
+        What had to be assumed to read it.
+    notices : tuple of Notice
+        What to know about it before it is used.
+    reading : object
+        What was read of its label, if it was read from one.
     """
 
     name: str
@@ -96,6 +102,9 @@ class Ingredient(Shown):
     source_key: str = ""
     how_known: str = ""
     note: str = ""
+    assumed: tuple = ()
+    notices: tuple = ()
+    reading: object = None
 
     def __post_init__(self):
         for key in self.forms:

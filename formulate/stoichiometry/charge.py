@@ -83,6 +83,7 @@ def mean_charge(key, ph):
     >>> round(mean_charge("carbonate", 6.35), 2), mean_charge("nitrate", 6.0)
     (-0.5, -1.0)
     """
+    ph = check_ph(ph)
     if key not in _pkas():
         return float(parse_formula(form(key).ion).charge)
     weights = [1.0]  # of the bare ion, then with one proton, two ...
@@ -137,5 +138,6 @@ def charge_at_ph(forms, ph):
     >>> round(charge_at_ph({"potassium": 1.0, "carbonate": 1.0}, 8.3), 2)
     -0.0
     """
+    ph = check_ph(ph)
     water = (10.0**-ph - 10.0 ** (ph - _pkas()["water"][0])) * 1000.0
     return water + sum(mean_charge(key, ph) * amount for key, amount in forms.items())

@@ -116,7 +116,7 @@ def forms_of_parts(text, parts, charge):
     for part in parts:
         if not part.is_water:
             _take_groups(part.items, part.coefficient, forms, left)
-    written_out = {form for form in forms if form in _protonated()}
+    written_out = {form: n for form, n in forms.items() if form in _protonated()}
     for symbol in [symbol for symbol in left if symbol in _form_of_symbol()]:
         form = _form_of_symbol()[symbol]
         forms[form] = forms.get(form, 0) + left.pop(symbol)
@@ -160,10 +160,11 @@ def _charge_with_protons(parts, forms, written_out):
     charge = Fraction(0)
     for form, moles in forms.items():
         ion, number = _ions()[form]
-        inside = _protonated()[form] if form in written_out else ion
-        hydrogen -= inside.get("H", 0) * moles
-        oxygen -= inside.get("O", 0) * moles
         charge += number * moles
+        if form in _protonated():  # a named ligand keeps its atoms to itself
+            ion, moles = _protonated()[form], written_out.get(form, 0)
+        hydrogen -= ion.get("H", 0) * moles
+        oxygen -= ion.get("O", 0) * moles
     return charge + hydrogen - 2 * oxygen
 
 

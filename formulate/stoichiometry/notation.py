@@ -160,7 +160,7 @@ def read_notation(text):
 
 def _split_charge(text, plain):
     """Return the formula without its charge, and the charge number."""
-    superscript = re.search(r"\^(\d*)([+-]+)$", plain)
+    superscript = re.search(r"\^(\d*)([+-]+)(\d*)$", plain)
     match = superscript or CHARGE.search(plain)
     if not match:
         return plain, 0
@@ -204,6 +204,7 @@ def _split_parts(text, body):
     """Return (start, stretch) for each stretch of a formula between hydrate dots."""
     for separator in SEPARATORS:
         body = body.replace(separator, "·")
+    body = re.sub(r"\s+\.\s*|\.\s+", "·", body)
     body = re.sub(r"\s*·\s*(\d*(?:[.,]\d+)?)\s*", r"·\1", body)
     stretches, start = [], 0
     for stretch in body.split("·"):

@@ -44,10 +44,8 @@ def checked_number(value, what, *, above=None, least=None, most=None):
     >>> checked_number(67, "strength in %", above=0, most=100)
     67.0
     """
-    is_number = isinstance(value, Real) and not isinstance(value, bool)
     if (
-        is_number
-        and math.isfinite(value)
+        _is_finite(value)
         and (above is None or value > above)
         and (least is None or value >= least)
         and (most is None or value <= most)
@@ -61,6 +59,16 @@ def checked_number(value, what, *, above=None, least=None, most=None):
     ]
     wanted = " ".join(["a number", " and ".join(words)]).strip()
     raise InputError(f"{what}: {shortened(value)} is not {wanted}")
+
+
+def _is_finite(value):
+    """Return whether a value is a number that fits a float."""
+    if not isinstance(value, Real) or isinstance(value, bool):
+        return False
+    try:
+        return math.isfinite(value)
+    except OverflowError:
+        return False
 
 
 def read_number(text):

@@ -246,8 +246,11 @@ def shortened(text, longest=60):
     >>> shortened("x" * 100, longest=9)
     "'xxx...xxx'"
     """
-    text = str(text)
+    try:
+        text = str(text)
+    except ValueError:  # Python does not print whole numbers of thousands of digits
+        text = "a number of thousands of digits"
     if len(text) > longest:
-        half = (longest - 3) // 2
-        text = text[:half] + "..." + text[-half:]
+        half = max(longest - 3, 0) // 2
+        text = (text[:half] + "..." + text[len(text) - half :])[: max(longest, 0)]
     return repr(text)

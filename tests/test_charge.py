@@ -43,7 +43,6 @@ STRONG = {
     "manganese": 2,
     "zinc": 2,
     "copper": 2,
-    "molybdate": -2,
     "fluoride": -1,
     "nickel": 2,
     "cobalt": 2,
@@ -59,6 +58,7 @@ NOMINAL = STRONG | {
     "carbonate": -1,  # as HCO3-
     "silicate": 0,
     "borate": 0,
+    "molybdate": -2,
     "citrate": -3,
 }
 PH = st.floats(0, 14)
@@ -127,6 +127,7 @@ def test_what_takes_no_proton_keeps_its_charge(form, charge):
         ("silicate", 0, -1),
         ("citrate", 0, -3),
         ("sulfate", -1, -2),
+        ("molybdate", 0, -2),
     ],
 )
 def test_far_from_its_constants_a_form_is_one_ion(form, at_0, at_14):

@@ -235,7 +235,7 @@ def test_a_solid_is_weighed(value, unit, grams):
 
 @pytest.mark.parametrize("unit", ["mL", "L", "US tsp", "US cup", "US fl oz"])
 def test_a_volume_of_a_solid_is_a_range(unit):
-    with pytest.raises(InputError, match="weighed.*range"):
+    with pytest.raises(InputError, match=r"weighed.*range"):
         from_formula("KNO3").amount_measured(1, unit)
 
 
@@ -277,13 +277,18 @@ def test_what_is_no_mass_or_volume_is_refused(unit):
         from_formula("KNO3").amount_measured(1, unit)
 
 
-@pytest.mark.parametrize("method", ["amount_measured", "millilitres", "cost"])
-@pytest.mark.parametrize("value", ["x", None, math.nan, 10**400], ids=short)
-def test_what_is_no_amount_is_refused(method, value):
-    liquid = from_formula("HNO3", percent=67, density=1.4, price_per_kg=2)
-    unit = ("g",) if method == "amount_measured" else ()
+@pytest.mark.parametrize("value", ["x", None, math.nan, True, -1.0, 10**400], ids=short)
+def test_what_is_no_amount_is_refused(value):
     with pytest.raises(FormulateError):
-        getattr(liquid, method)(value, *unit)
+        from_formula("KNO3").amount_measured(value, "g")
+
+
+@pytest.mark.parametrize("value", ["x", None])
+@pytest.mark.parametrize("method", ["millilitres", "cost"])
+def test_words_have_no_volume_and_no_cost(method, value):
+    liquid = from_formula("HNO3", percent=67, density=1.4, price_per_kg=2)
+    with pytest.raises(FormulateError):
+        getattr(liquid, method)(value)
 
 
 # --- cost, name, words -------------------------------------------------------------------
@@ -323,13 +328,13 @@ def test_an_ingredient_tells_its_shares():
     assert "no nutrient" in str(Ingredient("empty", {}))
 
 
-@pytest.mark.parametrize("key", ["Ni", "Co", "F", "NO2", "HCO3"])
-def test_whatever_is_in_it_is_told(key):
+@pytest.mark.parametrize("key", ["NO2", "urea", "Si", "Mo", "Ni"])
+def test_every_nutrient_in_it_is_told(key):
     bare = str(analysed("bag", {"K": 1}))
     assert str(analysed("bag", {"K": 1, key: 1})) != bare
 
 
-@pytest.mark.parametrize("key", ["", "Zz", "k", None, 7])
+@pytest.mark.parametrize("key", ["", "Zz", None, 7])
 def test_an_unknown_nutrient_is_refused(key):
     with pytest.raises(FormulateError):
         from_formula("KNO3").percent(key)

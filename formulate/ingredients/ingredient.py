@@ -4,18 +4,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from formulate.errors import Faults, InputError, MissingData
-from formulate.stoichiometry.charge import nominal_charge
-from formulate.stoichiometry.formula import parse_formula
+from formulate.errors import Faults, InputError, MissingData, shortened
+from formulate.stoichiometry.charge import mean_charge, nominal_charge
+from formulate.stoichiometry.formula import molar_mass, parse_formula
 from formulate.stoichiometry.nutrients import form, nutrient
 from formulate.stoichiometry.quantities import checked_number
 from formulate.stoichiometry.units import unit
 from formulate.working import Shown, printed
 
-__all__ = ["Ingredient", "analysed", "from_formula"]
+__all__ = ["Ingredient", "analysed", "from_formula", "handling_role"]
 
 PERCENT = 100.0
 PER_KG = 1000.0
+ACID_PH, ALKALI_PH, LEAST_SHARE = 3.0, 9.5, 0.05
 DENSITIES = (0.5, 3.0)  # kg/L: outside this a liquid was mistyped
 SHOWN = (
     "N",
@@ -107,8 +108,14 @@ class Ingredient(Shown):
     reading: object = None
 
     def __post_init__(self):
-        for key in self.forms:
-            form(key)
+        faults = Faults(self.name)
+        if self.measured_in not in ("g", "mL"):
+            faults.add(f"measured in {self.measured_in!r}: write g or mL")
+        for key, amount in self.forms.items():
+            with faults.collecting():
+                form(key)
+                checked_number(amount, f"{key} in mmol", least=0)
+        faults.raise_if_any()
         object.__setattr__(self, "forms", MappingProxyType(dict(self.forms)))
 
     @property
@@ -188,6 +195,7 @@ class Ingredient(Shown):
         14.0
         """
         known = unit(of_unit, "mass", "volume")
+        value = checked_number(value, f"{self.name}, amount in {known}", least=0)
         house = value * known.factor  # g or L
         measured_as = "mass" if self.measured_in == "g" else "volume"
         if known.kind == measured_as:
@@ -224,6 +232,7 @@ class Ingredient(Shown):
         >>> round(from_formula("HNO3", percent=67, density=1.4).millilitres(14), 9)
         10.0
         """
+        amount = checked_number(amount, f"{self.name}, amount", least=0)
         if self.measured_in == "mL":
             return amount
         return amount / self.density if self.density else 0.0
@@ -247,6 +256,7 @@ class Ingredient(Shown):
         >>> from_formula("KNO3", price_per_kg=2.0).cost(500)
         1.0
         """
+        amount = checked_number(amount, f"{self.name}, amount", least=0)
         return None if self.price is None else amount / PER_KG * self.price
 
     def renamed(self, name):
@@ -271,13 +281,46 @@ class Ingredient(Shown):
         return replace(self, name=name)
 
     def __str__(self):
-        shares = [
-            f"{key} {printed(self.percent(key), 4)}"
-            for key in SHOWN
-            if self.amount(key)
-        ]
+        keys = [key for key in SHOWN if self.amount(key)]
+        counted = {part for key in keys for part in nutrient(key).weights}
+        keys += [form(part).symbol for part in self.forms if part not in counted]
+        shares = [f"{key} {printed(self.percent(key))}" for key in keys]
         basis = "% w/w" if self.measured_in == "g" else "% w/v"
         return f"{self.name}: {', '.join(shares) or 'no nutrient'} ({basis})"
+
+
+def handling_role(forms):
+    """
+    Return whether what brings these forms is handled as an acid or an alkali.
+
+    It is an acid if the forms, alone in water, leave a need for protons at pH 3, and an
+    alkali if they leave a need for hydroxide at pH 9.5.
+
+    Parameters
+    ----------
+    forms : mapping of str to float
+        Form to amount in a compound of known formula. [mmol]
+
+    Returns
+    -------
+    str
+        "acid", "alkali" or "".
+
+    Examples
+    --------
+    >>> handling_role({"nitrate": 1.0}), handling_role({"potassium": 1.0})
+    ('acid', 'alkali')
+    >>> handling_role({"potassium": 1.0, "nitrate": 1.0})
+    ''
+    """
+    size = sum(forms.values())
+    charge = {
+        ph: sum(mean_charge(key, ph) * amount for key, amount in forms.items())
+        for ph in (ACID_PH, ALKALI_PH)
+    }
+    if charge[ACID_PH] < -LEAST_SHARE * size:
+        return "acid"
+    return "alkali" if charge[ALKALI_PH] > LEAST_SHARE * size else ""
 
 
 def from_formula(formula, *, percent=PERCENT, density=None, price_per_kg=None, **facts):
@@ -332,6 +375,7 @@ def from_formula(formula, *, percent=PERCENT, density=None, price_per_kg=None, *
     faults.raise_if_any()
     per_gram = percent / PERCENT * 1000 / read.molar_mass
     name = facts.pop("name", None) or read.text
+    facts.setdefault("role", handling_role(forms))
     return Ingredient(
         name,
         {key: moles * per_gram for key, moles in forms.items()},
@@ -377,8 +421,11 @@ def analysed(name, percents, **facts):
     (15.5, 0.014)
     """
     faults = Faults(name)
+    if not isinstance(percents, Mapping):
+        what = f"{shortened(percents)} is no analysis"
+        raise InputError(f"{name}: {what}; give a mapping such as {{'K': 38}}")
     forms = {}
-    for key, share in dict(percents).items():
+    for key, share in percents.items():
         with faults.collecting(str(key)):
             wanted = nutrient(key)
             if len(wanted.weights) != 1:
@@ -389,6 +436,13 @@ def analysed(name, percents, **facts):
                 raise InputError(f"counts {form(counted).name}, which is given already")
             grams = checked_number(share, "share in %", above=0, most=PERCENT)
             forms[counted] = grams / PERCENT / wanted.molar_mass * 1000 / weight
+    grams = sum(
+        value * molar_mass(form(key).ion) / 1000 for key, value in forms.items()
+    )
+    if grams > 1:
+        faults.add(
+            f"the named ions alone weigh {grams:.4g} g in 1 g; look at the bases"
+        )
     faults.raise_if_any()
     return Ingredient(
         name, forms, unassigned_charge=0.0 - nominal_charge(forms), **facts

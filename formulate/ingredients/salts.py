@@ -1,7 +1,6 @@
 """The catalogue of salts, acids and bases, and the way from a name or formula to one."""
 
 import difflib
-import re
 from dataclasses import replace
 from functools import cache
 from types import MappingProxyType
@@ -25,8 +24,6 @@ from formulate.stoichiometry.quantities import checked_number
 from formulate.tables import read_table
 
 __all__ = ["acid", "as_ingredient", "catalogue", "catalogue_names", "salt"]
-
-ALKALIS = ("hydroxide", "carbonate", "bicarbonate")
 
 
 def _words(text):
@@ -88,20 +85,8 @@ def _entry(row):
         percents = {key.strip(): float(share) for key, share in shares}
         return analysed(facts.pop("name"), percents, **facts)
     strength = row.number("percent") or row.number("purity_percent")
-    role = _role(row["formula"], row["name"])
     density = row.number("density")
-    return from_formula(
-        row["formula"], percent=strength, density=density, role=role, **facts
-    )
-
-
-def _role(formula, name):
-    """Return whether a compound is handled as an acid or an alkali."""
-    if re.match(r"H\d?(?:NO3|PO4|SO4|Cl)$|H\d[A-Z]", formula) and formula != "H3BO3":
-        return "acid"
-    if formula.startswith("C6H8O7"):
-        return "acid"
-    return "alkali" if any(word in name for word in ALKALIS) else ""
+    return from_formula(row["formula"], percent=strength, density=density, **facts)
 
 
 @cache
@@ -187,7 +172,7 @@ greenhouse grade (15.5-0-0, 19 % Ca) or calcium nitrate tetrahydrate or calcium 
     known = _by_formula().get(_plain(thing))
     if known:
         return replace(catalogue()[known], name=made.name)
-    return replace(made, role=_role(made.formula, ""))
+    return made
 
 
 def _looks_like_formula(text):
@@ -323,7 +308,6 @@ def acid(formula, *, percent, density=None, name=None, price_per_kg=None):
         price_per_kg=price_per_kg,
         name=called,
         cas=cas,
-        role=_role(formula, "hydroxide" if formula.endswith("OH") else ""),
         hazards=hazard_codes(cas),
         source_key="stoichiometry",
         how_known="computed",

@@ -41,7 +41,7 @@ def _weight(ingredient, amount):
 
 
 def _sum(parts, per):
-    """Return forms, charge and price of parts, in one unit of the whole."""
+    """Return what one gram or millilitre of the whole holds, costs and threatens."""
     forms, charge = {}, 0.0
     for ingredient, amount in parts:
         share = amount / per
@@ -53,7 +53,17 @@ def _sum(parts, per):
     codes = {code for ingredient, _ in parts for code in ingredient.hazards}
     known = all(ingredient.hazards for ingredient, _ in parts)
     hazards = tuple(sorted(codes - {"none"})) or (("none",) if known else ())
-    return forms, charge, price, hazards
+    roles = {ingredient.role for ingredient, _ in parts}
+    role = next((role for role in ("acid", "alkali") if role in roles), "")
+    return {
+        "forms": forms,
+        "unassigned_charge": charge,
+        "price": price,
+        "hazards": hazards,
+        "role": role,
+        "source_key": "stoichiometry",
+        "how_known": "computed",
+    }
 
 
 def stock(name, parts, *, volume):
@@ -90,17 +100,11 @@ def stock(name, parts, *, volume):
     with faults.collecting():
         volume = check_volume(volume)
     faults.raise_if_any()
-    forms, charge, price, hazards = _sum(found, volume * ML_PER_LITRE)
     return Ingredient(
         str(name),
-        forms,
         measured_in="mL",
-        unassigned_charge=charge,
-        price=price,
-        hazards=hazards,
         note=f"made up to {volume:g} L: {_listed(found)}",
-        source_key="stoichiometry",
-        how_known="computed",
+        **_sum(found, volume * ML_PER_LITRE),
     )
 
 
@@ -138,20 +142,12 @@ def blend(name, parts):
             faults.add(f"{ingredient.name} is a liquid; a dry blend takes solids")
     faults.raise_if_any()
     total = sum(amount for _, amount in found)
-    forms, charge, price, hazards = _sum(found, total)
-    water = (
-        sum(ingredient.crystal_water * amount for ingredient, amount in found) / total
-    )
+    water = sum(i.crystal_water * amount for i, amount in found) / total
     return Ingredient(
         str(name),
-        forms,
-        unassigned_charge=charge,
         crystal_water=water,
-        price=price,
-        hazards=hazards,
         note=f"parts by mass: {_listed(found)}",
-        source_key="stoichiometry",
-        how_known="computed",
+        **_sum(found, total),
     )
 
 

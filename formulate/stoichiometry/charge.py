@@ -41,12 +41,12 @@ def check_ph(ph):
 
     Parameters
     ----------
-    ph : float
+    ph : float or array
         Measured pH. [-]
 
     Returns
     -------
-    float
+    float or array
         The same pH. [-]
 
     Raises
@@ -59,6 +59,10 @@ def check_ph(ph):
     >>> check_ph(7.4)
     7.4
     """
+    if hasattr(ph, "dtype") and getattr(ph, "shape", ()):
+        checked_number(float(ph.min()), "least pH", least=0)
+        checked_number(float(ph.max()), "greatest pH", most=14)
+        return ph
     return checked_number(ph, "pH", least=0, most=14)
 
 
@@ -83,9 +87,9 @@ def mean_charge(key, ph):
     >>> round(mean_charge("carbonate", 6.35), 2), mean_charge("nitrate", 6.0)
     (-0.5, -1.0)
     """
-    ph = check_ph(ph)
+    ph, known = check_ph(ph), form(key)
     if key not in _pkas():
-        return float(parse_formula(form(key).ion).charge)
+        return float(parse_formula(known.ion).charge)
     weights = [1.0]  # of the bare ion, then with one proton, two ...
     for pka in reversed(_pkas()[key]):
         weights.append(weights[-1] * 10 ** (pka - ph))

@@ -132,13 +132,17 @@ class Formula(Shown):
     @cached_property
     def water(self):
         """Return the moles of crystal water per mole. [-]"""
-        waters = [part.coefficient for part in self.parts if part.is_water]
-        return float(sum(waters)) if len(waters) < len(self.parts) else 0.0
+        if all(part.is_water for part in self.parts):
+            return 0.0
+        return float(sum(part.waters for part in self.parts))
 
     @cached_property
     def forms(self):
         """Return form to moles per mole of formula. [-]"""
-        forms = forms_of_parts(self.text, self.parts, self.charge)
+        try:
+            forms = forms_of_parts(self.text, self.parts, self.charge)
+        except FormulaError as error:
+            raise _with_guess(error, self.text) from None
         return MappingProxyType({form: float(moles) for form, moles in forms.items()})
 
 
@@ -212,14 +216,16 @@ def _parsed(text):
     try:
         return Formula(text.strip(), *read_notation(text))
     except FormulaError as error:
-        guess = _likely_spelling(text)
-        if guess is None:
-            raise
-        faults = [f"{fault}; did you mean {guess}?" for fault in error.faults]
-        place = error.position
-        raise FormulaError(
-            *faults, text=text, position=place, suggestion=guess
-        ) from None
+        raise _with_guess(error, text) from None
+
+
+def _with_guess(error, text):
+    """Return an error with the likely spelling in it, if there is one."""
+    guess = _likely_spelling(text)
+    if guess is None:
+        return error
+    faults = [f"{fault}; did you mean {guess}?" for fault in error.faults]
+    return FormulaError(*faults, text=text, position=error.position, suggestion=guess)
 
 
 def _likely_spelling(text):
@@ -228,7 +234,8 @@ def _likely_spelling(text):
         return None
     for candidate in islice(_spellings(text), MOST_SPELLINGS):
         try:
-            if Formula(candidate, *read_notation(candidate)).forms:
+            parts, charge = read_notation(candidate)
+            if candidate != text.strip() and forms_of_parts(candidate, parts, charge):
                 return candidate
         except FormulaError:
             continue
@@ -243,6 +250,7 @@ def _spellings(text):
     mended = _balanced(plain)
     yield plain
     yield mended
+    yield from _recapitalised(mended.replace(".", "·"))
     yield from _recapitalised(mended)
 
 
@@ -275,7 +283,7 @@ def _recapitalised(text):
     choices = []
     for word in re.split(r"([A-Za-z]+)", text):
         if not word.isalpha():
-            choices.append([word.replace(".", "·")])
+            choices.append([word])
             continue
         ways = {0: [""]}
         for end in range(1, len(word) + 1):

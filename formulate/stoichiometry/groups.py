@@ -161,10 +161,11 @@ def _charge_with_protons(parts, forms, written_out):
     for form, moles in forms.items():
         ion, number = _ions()[form]
         charge += number * moles
+        as_atoms = moles
         if form in _protonated():  # a named ligand keeps its atoms to itself
-            ion, moles = _protonated()[form], written_out.get(form, 0)
-        hydrogen -= ion.get("H", 0) * moles
-        oxygen -= ion.get("O", 0) * moles
+            ion, as_atoms = _protonated()[form], written_out.get(form, 0)
+        hydrogen -= ion.get("H", 0) * as_atoms
+        oxygen -= ion.get("O", 0) * as_atoms
     return charge + hydrogen - 2 * oxygen
 
 
@@ -177,6 +178,8 @@ def _iron_of_charge(text, forms, iron, missing):
         return {
             form: n for form, n in (("iron_ii", iron - three), ("iron_iii", three)) if n
         }
+    if iron:
+        missing -= (3 if missing > 3 * iron else 2) * iron
     known = ", ".join(forms) or "none"
     what = (
         f"the charges do not add up, {float(missing):+g} is missing (forms found: {known}"

@@ -52,6 +52,9 @@ class Item:
     count: int
 
 
+WATER = (Item("H", (), 2), Item("O", (), 1))
+
+
 @dataclass(frozen=True)
 class Part:
     """
@@ -71,7 +74,15 @@ class Part:
     @property
     def is_water(self):
         """Return whether the part is water of crystallisation."""
-        return self.items == (Item("H", (), 2), Item("O", (), 1))
+        return self.items == WATER or (
+            len(self.items) == 1 and self.items[0].inside == WATER
+        )
+
+    @property
+    def waters(self):
+        """Return the moles of water in the part, if it is water. [-]"""
+        times = 1 if self.items == WATER else self.items[0].count
+        return self.coefficient * times if self.is_water else Fraction(0)
 
 
 @cache
@@ -184,7 +195,7 @@ def _split_charge(text, plain):
 
 def _digits_of_lone_sign(text, body):
     """Tell the charge in Ca2+ (two) from that in NO3- (one); refuse SO42-."""
-    single = re.fullmatch(r"([A-Z][a-z]?)(\d)", body)  # Ca2+
+    single = re.fullmatch(r"([A-Z][a-z]?|.*\])(\d)", body)  # Ca2+, [Fe(H2O)6]3+
     if single:
         return single.group(1), single.group(2)
     tail = re.search(r"\d{2,}$", body)
@@ -204,16 +215,18 @@ def _split_parts(text, body):
     """Return (start, stretch) for each stretch of a formula between hydrate dots."""
     for separator in SEPARATORS:
         body = body.replace(separator, "·")
-    body = re.sub(r"\s+\.\s*|\.\s+", "·", body)
-    body = re.sub(r"\s*·\s*(\d*(?:[.,]\d+)?)\s*", r"·\1", body)
+    body = re.sub(r"(?<=\s)\.|\.(?=\s)", "·", body)
+    if not body:
+        raise notation_fault(text, 0, "a charge, but no element")
     stretches, start = [], 0
-    for stretch in body.split("·"):
+    for number, blanked in enumerate(body.split("·")):
+        stretch = blanked.strip()
+        place = start + len(blanked) - len(blanked.lstrip())
         if not stretch:
-            raise notation_fault(
-                text, start, f"nothing beside the dot at character {start + 1}"
-            )
-        stretches.extend(_split_at_full_stops(text, start, stretch, start > 0))
-        start += len(stretch) + 1
+            what = f"nothing beside the dot at character {place + 1}"
+            raise notation_fault(text, place, what)
+        stretches.extend(_split_at_full_stops(text, place, stretch, number > 0))
+        start += len(blanked) + 1
     return stretches
 
 
@@ -222,8 +235,11 @@ def _split_at_full_stops(text, start, stretch, after_dot):
     if "." not in stretch:
         return [(start, stretch)]
     leading = COEFFICIENT.match(stretch)
-    if after_dot and leading and "." in leading.group():
-        rest = _split_at_full_stops(text, start, stretch[leading.end() :], False)
+    if not after_dot and leading and "." in leading.group():
+        what = f"{leading.group()}: a formula starts with a whole number"
+        raise notation_fault(text, start, what)
+    if leading and "." in leading.group():
+        rest = _split_at_full_stops(text, start, stretch[leading.end() :], True)
         first_start, first = rest[0]
         return [(first_start, leading.group() + first), *rest[1:]]
     pieces = stretch.split(".")
@@ -270,15 +286,13 @@ def _read_part(text, start, stretch):
     coefficient, place = Fraction(1), 0
     if leading:
         coefficient = Fraction(leading.group().replace(",", "."))
-        place = leading.end()
+        place = len(stretch) - len(stretch[leading.end() :].lstrip())
         if not 0 < coefficient <= LARGEST_COUNT:
-            raise notation_fault(
-                text, start, f"{leading.group()} is no possible number of parts"
-            )
-        if coefficient.denominator > 1 and start == 0:
-            raise notation_fault(
-                text, start, f"{leading.group()}: a formula starts with a whole number"
-            )
+            what = f"{leading.group()} is no possible number of parts"
+            raise notation_fault(text, start, what)
+        if coefficient.denominator > 1 and not text[:start].strip():
+            what = f"{leading.group()}: a formula starts with a whole number"
+            raise notation_fault(text, start, what)
     stack = [[]]
     opened = []
     while place < len(stretch):

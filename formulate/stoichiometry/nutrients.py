@@ -193,7 +193,7 @@ def form(key):
     """
     try:
         return _forms()[key]
-    except KeyError:
+    except (KeyError, TypeError):
         known = ", ".join(form_names())
         raise UnknownName(f"{shortened(key)} is no form; there are {known}") from None
 

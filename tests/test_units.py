@@ -1,7 +1,6 @@
 """Units against pint and printed factors; ambiguous words and numbers are asked back."""
 
 import csv
-from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -106,11 +105,12 @@ EXPRESSIONS = {
 
 def test_every_unit_is_held_against_something_from_outside():
     assert {*EXPRESSIONS, *NOT_IN_PINT} == set(unit_names())
-    assert sum(len(texts.split("|")) for texts in PINT.values()) == len(EXPRESSIONS)
+    for kind, texts in PINT.items():
+        assert len(texts.split("|")) == len({*unit_names(kind)} - {*NOT_IN_PINT})
 
 
 @pytest.mark.parametrize("name", EXPRESSIONS)
-@pytest.mark.parametrize("value", [1.0, 77.0, -40.0, 1e-9])
+@pytest.mark.parametrize("value", [1.0, 77.0, -40.0])
 def test_a_unit_is_as_large_as_pint_has_it(name, value):
     kind, expression = EXPRESSIONS[name]
     house = {"%": "percent", "°C": "degC", "mL/L": "mL/L"}.get(KINDS[kind], KINDS[kind])
@@ -118,53 +118,38 @@ def test_a_unit_is_as_large_as_pint_has_it(name, value):
         theirs = REGISTRY.Quantity(value, expression).to(house).magnitude
     else:
         theirs = (value * REGISTRY(expression)).to(house).magnitude
-    assert convert(value, name, KINDS[kind]) == pytest.approx(
-        theirs, rel=1e-12, abs=1e-12
-    )
+    found = convert(value, name, KINDS[kind])
+    assert found == pytest.approx(theirs, rel=1e-12, abs=1e-15)
 
 
 @pytest.mark.parametrize(("name", "factor"), NOT_IN_PINT.items())
 def test_a_unit_that_pint_lacks_is_as_large_as_printed(name, factor):
     """Hardness degrees are printed to three decimals, the others are definitions."""
-    exact = "degree" not in name and "grain" not in name
-    assert unit(name).factor == pytest.approx(factor, rel=1e-15 if exact else 3e-5)
+    printed = "degree" in name or "grain" in name
+    allowed = 0.0005 if printed else 1e-15
+    assert unit(name).factor == pytest.approx(factor, rel=0, abs=allowed)
 
 
 @pytest.mark.parametrize(
-    ("name", "definition"),
+    ("name", "amount", "of"),
     [
-        ("German degree", ("10 mg/L", "CaO")),
-        ("French degree", ("10 mg/L", "CaCO3")),
-        ("Clark degree", ("1 grain/imperial_gallon", "CaCO3")),
-        ("grain/US gal", ("1 grain/gallon", "CaCO3")),
+        ("German degree", "10 mg/L", "CaO"),
+        ("Clark degree", "1 grain/imperial_gallon", "CaCO3"),
+        ("grain/US gal", "1 grain/gallon", "CaCO3"),
     ],
 )
-def test_a_degree_of_hardness_is_worked_out_from_its_definition(name, definition):
-    amount, of = definition
-    oxide, carbonate = (periodictable.formula(text).mass for text in (of, "CaCO3"))
-    expected = REGISTRY(amount).to("mg/L").magnitude * carbonate / oxide
+def test_a_degree_of_hardness_is_worked_out_from_its_definition(name, amount, of):
+    carbonate = periodictable.formula("CaCO3").mass / periodictable.formula(of).mass
+    expected = REGISTRY(amount).to("mg/L").magnitude * carbonate
     assert convert(1, name, "mg/L as CaCO3") == pytest.approx(expected, rel=1e-12)
 
 
-HOUSEHOLD = {
-    "US gallon": "US gal",
+HOUSEHOLD = {  # names of the published table that are no spelling of ours
     "US liquid quart": "US quart",
     "US liquid pint": "US pint",
-    "US fluid ounce": "US fl oz",
-    "US tablespoon": "US tbsp",
-    "US teaspoon": "US tsp",
-    "imperial gallon": "imp gal",
-    "imperial fluid ounce": "imp fl oz",
-    "avoirdupois ounce": "oz",
     "avoirdupois pound": "lb",
     "short ton (2000 lb)": "short ton",
-    "oz per US gallon": "oz/US gal",
-    "lb per US gallon": "lb/US gal",
     "lb per 100 US gallon": "lb/100 US gal",
-    "g per US gallon": "g/US gal",
-    "oz per imperial gallon": "oz/imp gal",
-    "US fl oz per US gallon": "US fl oz/US gal",
-    "US teaspoon per US gallon": "US tsp/US gal",
     "US tablespoon per US gallon": "US tbsp/US gal",
 }
 LEFT_OUT = {"cubic inch", "lb per imperial gallon"}  # no units of ours
@@ -179,19 +164,8 @@ MEASURES = [
 @pytest.mark.parametrize("row", MEASURES, ids=lambda row: row["from_unit"])
 def test_a_household_measure_is_as_large_as_published(row):
     start = HOUSEHOLD.get(row["from_unit"], row["from_unit"])
-    target = HOUSEHOLD.get(row["to_unit"], row["to_unit"])
-    found = convert(1, start, target)
+    found = convert(1, start, row["to_unit"])
     assert found == pytest.approx(float(row["value"]), abs=half_digit(row["value"]))
-
-
-@pytest.mark.parametrize(
-    ("large", "small"),
-    [("US tbsp", "US tsp"), ("US fl oz", "US tbsp"), ("US cup", "US tbsp")],
-)
-def test_kitchen_measures_divide_as_published(large, small):
-    words = {"US tbsp": "tablespoon", "US fl oz": "fluid ounce", "US cup": "cup"}
-    row = row_of("household_measures", item="ratio", from_unit=words[large])
-    assert convert(1, large, small) == pytest.approx(float(row["value"]), rel=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -213,37 +187,27 @@ def test_a_printed_conversion_is_met(start, target, source, sink, of):
     assert found == pytest.approx(float(printed), abs=half_digit(printed))
 
 
-EQUIVALENTS = {
-    "calcium Ca2+": "Ca",
-    "magnesium Mg2+": "Mg",
-    "sodium Na+": "Na",
-    "potassium K+": "K",
-    "ammonium NH4+": "NH4",
-    "iron Fe2+": "Fe(II)",
-    "manganese Mn2+": "Mn",
-    "zinc Zn2+": "Zn",
-    "bicarbonate HCO3-": "HCO3",
-    "carbonate CO3 2-": "CO3",
-    "sulfate SO4 2-": "SO4",
-    "chloride Cl-": "Cl",
-    "nitrate NO3-": "NO3",
-    "nitrate counted as N": "NO3-N",
-    "ammonium counted as N": "NH4-N",
-    "sulfate counted as S": "S",
-    "dihydrogen phosphate H2PO4-": "H2PO4",
-    "hydrogen phosphate HPO4 2-": "HPO4",
-    "phosphate as H2PO4- counted as P": "P",
-    "fluoride F-": "F",
-    "calcium carbonate CaCO3": "hardness",
-}
+EQUIVALENTS = [
+    *(("calcium Ca2+", "Ca"), ("magnesium Mg2+", "Mg"), ("sodium Na+", "Na")),
+    *(("potassium K+", "K"), ("ammonium NH4+", "NH4"), ("iron Fe2+", "Fe(II)")),
+    *(("manganese Mn2+", "Mn"), ("zinc Zn2+", "Zn"), ("bicarbonate HCO3-", "HCO3")),
+    *(("carbonate CO3 2-", "CO3"), ("sulfate SO4 2-", "SO4"), ("chloride Cl-", "Cl")),
+    *(("nitrate NO3-", "NO3"), ("nitrate counted as N", "NO3-N"), ("fluoride F-", "F")),
+    *(("ammonium counted as N", "NH4-N"), ("sulfate counted as S", "S")),
+    *(("dihydrogen phosphate H2PO4-", "H2PO4"), ("hydrogen phosphate HPO4 2-", "HPO4")),
+    *(
+        ("phosphate as H2PO4- counted as P", "P"),
+        ("calcium carbonate CaCO3", "hardness"),
+    ),
+]
 
 
-@pytest.mark.parametrize(("words", "of"), EQUIVALENTS.items())
+@pytest.mark.parametrize(("words", "of"), EQUIVALENTS)
 def test_an_equivalent_weight_is_met(words, of):
     row = row_of("water_report_checks", item=f"equivalent weight, {words}")
-    low = row["low"]
+    weight = row["value"]
     assert convert(1, "meq/L", "mg/L", of=of) == pytest.approx(
-        float(low), abs=half_digit(low)
+        float(weight), abs=half_digit(weight)
     )
 
 
@@ -362,12 +326,6 @@ def test_a_megalitre_is_not_taken_for_a_millilitre():
         unit("ML")
 
 
-@pytest.mark.parametrize("pair", [("ppm", "ppm"), ("gal", "L"), ("L", "gal")])
-def test_a_conversion_asks_back_too(pair):
-    with pytest.raises(AmbiguousName):
-        convert(1, *pair)
-
-
 @pytest.mark.parametrize("name", ["", "mgl", "zz", None, 5, [], "x" * 10**5, "mol"])
 def test_an_unknown_unit_lists_all_known_ones(name):
     with pytest.raises(UnitError) as caught:
@@ -393,6 +351,8 @@ def test_a_unit_of_another_kind_lists_those_that_fit():
         ("mg/L", "meq/L", "N", "no single charge"),
         ("mg/L", "meq/L", "urea", "carries no charge"),
         ("mg/L", "mmol/L", "Xx", "no nutrient key"),
+        ("ppm", "ppm", None, "mg/L or mg/kg"),
+        ("gal", "L", None, "US gal or imp gal"),
     ],
 )
 def test_what_cannot_be_converted_is_refused(start, target, of, words):
@@ -409,7 +369,7 @@ def test_what_cannot_be_converted_is_refused(start, target, of, words):
             ("lbs", "lb"),
             ("litres", "L"),
             ("% w/v", "g/100 mL"),
-            ("gpg", "grain/US gal"),
+            ("°f", "French degree"),
         ),
         *(("°F", "°F"), ("mmho/cm", "mS/cm"), ("US gallons", "US gal"), ("kL", "m3")),
         *(("mg L-1", "mg/L"), ("mg·L⁻¹", "mg/L"), ("mg/L CaCO₃", "mg/L as CaCO3")),
@@ -451,14 +411,19 @@ def test_a_spoon_of_a_solid_weighs_a_range(row, scoop):
     """Printed in lb per cubic foot; our table keeps three decimals of kg/L."""
     printed = row["note"].removeprefix("printed ").partition(" lb")[0].split("-")
     litres = convert(1, scoop, "L")
-    expected = [
-        litres * (float(text) * REGISTRY("lb/ft^3")).to("g/L").magnitude
-        for text in printed
+    densities = [
+        (float(text) * REGISTRY("lb/ft^3")).to("g/L").magnitude for text in printed
     ]
-    for name in (row["from_unit"], row["from_unit"].partition(",")[0].upper()):
-        low, high = grams_from_scoop(1, scoop, name)
-        assert [low, high] == pytest.approx(expected, abs=litres * 0.5)
-        assert low < high
+    low, high = grams_from_scoop(1, scoop, row["from_unit"].partition(",")[0].upper())
+    expected = [litres * density for density in densities]
+    assert [low, high] == pytest.approx(expected, abs=litres * 0.5)
+
+
+@pytest.mark.parametrize("row", BULK, ids=lambda row: row["from_unit"])
+def test_a_solid_is_known_by_its_whole_name_too(row):
+    name = row["from_unit"]
+    short = name.partition(",")[0]
+    assert grams_from_scoop(2, "US tsp", name) == grams_from_scoop(2, "US tsp", short)
 
 
 @given(st.floats(0, 100))
@@ -483,23 +448,10 @@ def test_a_spoon_count_must_be_a_number_from_zero_up(value):
 @pytest.mark.parametrize(
     ("text", "number"),
     [
-        *(
-            ("1.5", 1.5),
-            ("1,5", 1.5),
-            (",5", 0.5),
-            ("5.", 5),
-            ("0,125", 0.125),
-            ("+5", 5),
-        ),
+        *(("1.5", 1.5), ("1,5", 1.5), (",5", 0.5), ("5.", 5), ("+5", 5), ("007", 7)),
         *(("−5", -5), ("-0,5", -0.5), ("1e3", 1e3), ("1,5e-3", 1.5e-3), (" 7 ", 7)),
-        *(
-            ("1234,5", 1234.5),
-            ("12,34", 12.34),
-            (7, 7),
-            (2.5, 2.5),
-            (np.float64(2.5), 2.5),
-        ),
-        *((np.int64(3), 3), ("007", 7), ("1000,000", 1000)),
+        *(("1234,5", 1234.5), ("12,34", 12.34), ("0,125", 0.125), ("1000,000", 1000)),
+        *((7, 7), (2.5, 2.5), (np.float64(2.5), 2.5), (np.int64(3), 3)),
     ],
 )
 def test_a_number_is_read_with_point_or_comma(text, number):
@@ -514,21 +466,8 @@ def test_a_comma_that_may_mark_thousands_is_asked_back(text):
 
 
 NO_NUMBERS = [
-    *(
-        "",
-        " ",
-        "a",
-        "nan",
-        "inf",
-        "-",
-        ",",
-        "1.2.3",
-        "1,2,3",
-        "1.234,5",
-        "1,234.5",
-        "½",
-    ),
-    *("1_000", "0x10", "1e400", "5 %", "--5", None, True, False, [], {}, b"5", 1 + 2j),
+    *("", " ", "a", "nan", "inf", "-", ",", "1.2.3", "1,2,3", "1.234,5", "1,234.5"),
+    *("1_000", "0x10", "1e400", "5 %", "½", None, True, False, [], {}, b"5", 1 + 2j),
     *(float("nan"), float("inf"), 10**400, 10**5000, np.array([1.0, 2.0])),
 ]
 
@@ -597,10 +536,3 @@ def test_random_text_is_a_quantity_or_refused(text):
         value, of = 0.0, unit("g")
     assert np.isfinite(value)
     assert of.name in unit_names()
-
-
-def test_kinds_of_concentration_are_all_there_are():
-    pairs = product(CONCENTRATIONS, CONCENTRATIONS)
-    for one, other in pairs:
-        start, target = unit_names(one)[0], unit_names(other)[0]
-        assert convert(0, start, target, of="Ca") == 0

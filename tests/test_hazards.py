@@ -141,7 +141,6 @@ def test_an_acid_is_handled_as_an_acid(thing):
     [
         "potassium hydroxide",
         "potassium carbonate",
-        "potassium bicarbonate",
         "KOH",
         "NaOH",
         "Ca(OH)2",

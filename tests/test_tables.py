@@ -17,6 +17,7 @@ HOW_KNOWN = {"read", "memory", "computed"}
 NO_UNITS_OF_OURS = {"% of N", "kg/L"}  # a share of nitrogen; a density
 SLIP_SUBJECTS = {"any", "salt", "liquid", "dilution", "EC", "alkalinity"}
 READINGS = {"pH", "EC", "alkalinity"}  # of a water report, beside nutrient keys
+LIMITED = {"pH", "EC", "ammonium share"}  # beside nutrient keys
 NITROGEN = {"nitrate": "N", "nitrite": "N", "ammonium": "N", "urea": "N"}
 CENTRES = {**NITROGEN, "carbonate": "C", "iron_ii": "Fe", "iron_iii": "Fe"}
 KEYS = {  # the column that names a row, where there is one
@@ -25,6 +26,7 @@ KEYS = {  # the column that names a row, where there is one
     "catalogue": ("name",),
     "cautions": ("key",),
     "ceilings": ("key",),
+    "ec_rules": ("rule",),
     "forms": ("form",),
     "groups": ("group",),
     "hazard_statements": ("code", "category"),
@@ -32,8 +34,10 @@ KEYS = {  # the column that names a row, where there is one
     "ligands": ("ligand",),
     "molar_volumes": ("form",),
     "nutrients": ("key",),
+    "plant_limits": ("quantity", "stage", "severity"),
     "protonation": ("form", "step"),
     "recipe_rules": ("rule",),
+    "short_units": ("words",),
     "slips": ("slip",),
     "sources": ("key",),
     "target_values": ("target", "nutrient"),
@@ -155,6 +159,9 @@ def unit_faults(tables):
             yield f"units: {row['unit']} rests on {row['base']} / {row['per_unit']}"
         if bool(row["base"]) != bool(row["per_unit"]):
             yield f"units: {row['unit']} is half a quotient"
+    for row in rows(tables, "short_units"):
+        if not set(row["readings"].split("|")) <= names:
+            yield f"short_units: {row['words']} may mean {row['readings']}"
 
 
 def cas_faults(tables):
@@ -198,6 +205,12 @@ def ion_faults(tables):
         bare["H"] -= int(row["charge"])
         if acid != bare:
             yield f"ligands: {row['ligand']} and its acid differ by more than protons"
+    for row in rows(tables, "nutrients"):
+        if (
+            row["ion"]
+            and atoms(row["ion"], ligands)[0] != atoms(row["basis"], ligands)[0]
+        ):
+            yield f"nutrients: {row['key']}: {row['ion']} is not {row['basis']}"
     for row in rows(tables, "molar_volumes"):
         known = {
             text for f in rows(tables, "forms") for text in (f["ion"], f["nominal_ion"])
@@ -244,6 +257,8 @@ def form_faults(tables):
     ):
         named = {key for cell in cells(tables, name, column) for key in cell.split()}
         yield from (f"{name}: no key {key!r}" for key in named - {*nutrients} - extra)
+    for key in {*cells(tables, "plant_limits", "quantity")} - {*nutrients} - LIMITED:
+        yield f"plant_limits: no key {key!r}"
     groups = {f"group {row['group']}" for row in nutrients.values()}
     for key in set(cells(tables, "ceilings", "key")) - {*nutrients} - groups:
         yield f"ceilings: no key {key!r}"
@@ -274,6 +289,15 @@ def agreement_faults(tables):
     for row in rows(tables, "hazards"):
         if not set(row["codes"].split()) <= codes or not row["codes"]:
             yield f"hazards: {row['substance']}: a code without words"
+    limits = {}
+    for row in rows(tables, "plant_limits"):
+        limit = limits.setdefault((row["quantity"], row["severity"]), set())
+        limit.add((float(row["low"] or "-inf"), float(row["high"] or "inf")))
+    for (quantity, severity), limit in limits.items():
+        for low, high in limit:
+            outer = limits.get((quantity, "serious"), {(low, high)})
+            if not all(a <= low < high <= b for a, b in outer):
+                yield f"plant_limits: {quantity}: {severity} is no milder than serious"
     for row in rows(tables, "protonation"):
         steps = [r for r in rows(tables, "protonation") if r["form"] == row["form"]]
         pkas = [float(r["pka"]) for r in steps]
@@ -331,6 +355,7 @@ CORRUPTIONS = (
     (formula_faults, "catalogue", "MgSO4·7H2O", "MgSO4·7H20"),
     (ion_faults, "forms", "PO4-3,H2PO4-1", "PO4-3,HPO4-1"),
     (ion_faults, "ligands", "C10H16N2O8", "C10H15N2O8"),
+    (ion_faults, "nutrients", "HPO4-2", "H2PO4-1"),
     (form_faults, "nutrients", "phosphate:0.5", "phosphate:2"),
     (form_faults, "target_values", "knop,K,", "knop,k,"),
     (form_faults, "slips", "MgO,Mg,Mg MgO", "MgO,Mg,Magnesia"),
@@ -338,6 +363,9 @@ CORRUPTIONS = (
     (agreement_faults, "target_values", "knop,N,", "knopp,N,"),
     (agreement_faults, "target_values", "Fe,,1,5,", "Fe,,5,1,"),
     (agreement_faults, "hazards", "H272 H319", "H272 H320"),
+    (form_faults, "plant_limits", "NO2-N,any", "NO2_N,any"),
+    (unit_faults, "short_units", "US gal|imp gal", "US gal|imp. gal"),
+    (agreement_faults, "plant_limits", "B,any,,0.7,", "B,any,,7,"),
     (agreement_faults, "protonation", "carbonate,1,6.35", "carbonate,1,16.35"),
     (size_faults, "catalogue", "CO(NH2)2,57-13-6,100", "CO(NH2)2,57-13-6,"),
     (size_faults, "targets", "hoagland-umol-page,read", ",read"),

@@ -1,5 +1,6 @@
 """Each printed line, worked out again from what is printed, gives the printed result."""
 
+import html
 import math
 import re
 from decimal import ROUND_HALF_EVEN, Context, Decimal
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 
 from formulate.working import (
     Quantity,
+    Shown,
     Step,
     Working,
     printed,
@@ -173,6 +175,16 @@ def test_a_working_in_a_notebook_shows_text_as_text():
     shown = Working(evil, (step,))._repr_html_()
     assert "<script" not in shown
     assert shown.count("&lt;script&gt;") == 5
+
+
+def test_a_noun_shows_in_a_notebook_what_it_prints_and_no_markup():
+    class Noun(Shown):
+        def __str__(self):
+            return "a <b> & 'c'\nsecond line"
+
+    shown = Noun()._repr_html_()
+    assert "<b>" not in shown
+    assert html.unescape(shown) == f"<pre>{Noun()}</pre>"
 
 
 reals = st.builds(lambda a, s: a * s, values, st.sampled_from([1, -1]))

@@ -8,16 +8,13 @@ larger; how much follows from partial molar volumes.
 
 from collections.abc import Mapping
 
+from formulate.checks import checked_number
 from formulate.errors import Faults, InputError, MissingData, shortened
 from formulate.ingredients.salts import as_ingredient
 from formulate.ingredients.water import Water
 from formulate.ingredients.water import water as as_water
 from formulate.stoichiometry.formula import molar_mass
-from formulate.stoichiometry.quantities import (
-    check_volume,
-    checked_number,
-    read_quantity,
-)
+from formulate.stoichiometry.quantities import check_volume, read_quantity
 from formulate.stoichiometry.solution import Solution
 from formulate.stoichiometry.units import house_value, unit
 from formulate.tables import read_table

@@ -4,11 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
+from formulate.checks import checked_number
 from formulate.errors import Faults, InputError, MissingData, shortened
 from formulate.stoichiometry.charge import mean_charge, nominal_charge
 from formulate.stoichiometry.formula import molar_mass, parse_formula
 from formulate.stoichiometry.nutrients import form, nutrient
-from formulate.stoichiometry.quantities import checked_number
 from formulate.stoichiometry.units import unit
 from formulate.working import Shown, printed
 

@@ -6,11 +6,11 @@ told even where a target asks for more.
 
 from itertools import pairwise
 
+from formulate.checks import checked_number
 from formulate.errors import InputError, MissingData, shortened
 from formulate.notices import Notice
 from formulate.stoichiometry.charge import check_ph
 from formulate.stoichiometry.nutrients import nutrient
-from formulate.stoichiometry.quantities import checked_number
 from formulate.stoichiometry.units import convert
 from formulate.tables import read_table
 from formulate.working import printed

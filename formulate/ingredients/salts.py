@@ -5,6 +5,7 @@ from dataclasses import replace
 from functools import cache
 from types import MappingProxyType
 
+from formulate.checks import checked_number
 from formulate.errors import (
     AmbiguousName,
     Faults,
@@ -20,7 +21,6 @@ from formulate.ingredients.ingredient import (
     from_formula,
 )
 from formulate.stoichiometry.formula import parse_formula
-from formulate.stoichiometry.quantities import checked_number
 from formulate.tables import read_table
 
 __all__ = ["acid", "as_ingredient", "catalogue", "catalogue_names", "salt"]

@@ -2,14 +2,11 @@
 
 from collections.abc import Mapping
 
+from formulate.checks import checked_number
 from formulate.errors import Faults
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import as_ingredient
-from formulate.stoichiometry.quantities import (
-    check_volume,
-    checked_number,
-    read_quantity,
-)
+from formulate.stoichiometry.quantities import check_volume, read_quantity
 
 __all__ = ["blend", "stock"]
 

@@ -8,9 +8,9 @@ corrections for ionic strength; the solution chemistry refines it.
 from functools import cache
 from types import MappingProxyType
 
+from formulate.checks import checked_number
 from formulate.stoichiometry.formula import parse_formula
 from formulate.stoichiometry.nutrients import form
-from formulate.stoichiometry.quantities import checked_number
 from formulate.tables import read_table
 
 __all__ = ["charge_at_ph", "check_ph", "mean_charge", "nominal_charge"]

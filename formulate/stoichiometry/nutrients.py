@@ -74,6 +74,8 @@ class Nutrient:
         Molar mass of the basis. [g/mol]
     group : str
         "macro", "micro", "chelate", "water" or "other".
+    ion_charge : int or None
+        Charge number of the ion that the key names, if it names one. [-]
     """
 
     key: str
@@ -82,6 +84,7 @@ class Nutrient:
     weights: MappingProxyType
     molar_mass: float
     group: str
+    ion_charge: int | None = None
 
     def amount(self, forms):
         """
@@ -108,7 +111,9 @@ class Nutrient:
 
     def charge_per_amount(self):
         """
-        Return the nominal charge of one mole of the basis.
+        Return the charge of one mole of the basis.
+
+        That of the ion which the key names (CO3, HPO4), else that of the nominal ions.
 
         Returns
         -------
@@ -125,6 +130,8 @@ class Nutrient:
         >>> nutrient("Ca").charge_per_amount()
         2.0
         """
+        if self.ion_charge is not None:
+            return float(self.ion_charge)
         charges = {form(key).nominal_charge / w for key, w in self.weights.items()}
         if len(charges) > 1:
             parts = ", ".join(form(key).symbol for key in self.weights)
@@ -198,10 +205,14 @@ def form(key):
         raise UnknownName(f"{shortened(key)} is no form; there are {known}") from None
 
 
-def _spelling(text):
-    """Return a key without what people write in many ways: case, signs, spaces, scripts."""
-    plain = " ".join(str(text).translate(PLAIN).split()).casefold()
-    return plain.rstrip("+-").replace("_", "-").replace(" -", "-").replace("- ", "-")
+def _spelling(text, *, with_charge=False):
+    """Return a key without what people write in many ways: case, blanks, scripts."""
+    plain = " ".join(str(text).translate(PLAIN).split()).casefold().replace("_", "-")
+    plain = plain.replace(" -", "-").replace("- ", "-")
+    if with_charge:
+        return plain
+    plain = re.sub(r"(\++|--+)$", lambda signs: f"{len(signs[0])}".strip("1"), plain)
+    return plain.rstrip("+-").replace("+-", "-")
 
 
 @cache
@@ -212,8 +223,9 @@ def _nutrients():
         weights = MappingProxyType({name: float(weight) for name, weight in pairs})
         mass = molar_mass(row["basis"])
         key = row["key"]
+        charge = parse_formula(row["ion"]).charge if row["ion"] else None
         rows[key] = Nutrient(
-            key, row["name"], row["basis"], weights, mass, row["group"]
+            key, row["name"], row["basis"], weights, mass, row["group"], charge
         )
     return MappingProxyType(rows)
 
@@ -226,11 +238,13 @@ def _spellings():
         for text in (row["key"], row["name"], *row["aliases"].split("|")):
             if text:
                 spellings.setdefault(_spelling(text), row["key"])
-    for form in _forms().values():
-        ion, charge = re.fullmatch(r"(.+?)([+-]\d)?", form.ion).groups()
-        if charge and ion in _nutrients():
-            for text in (f"{ion}{charge}", f"{ion}{charge[1:]}"):  # SO4-2, SO42-
-                spellings.setdefault(_spelling(text), ion)
+    for row in read_table("nutrients"):
+        if row["ion"]:
+            ion, sign, number = re.fullmatch(r"(.+)([+-])(\d)", row["ion"]).groups()
+            for charge in (f"{sign}{number}", f"{number}{sign}", sign * int(number)):
+                text = ion + charge
+                spellings.setdefault(_spelling(text, with_charge=True), row["key"])
+                spellings.setdefault(_spelling(text), row["key"])
     return MappingProxyType(spellings)
 
 
@@ -280,9 +294,10 @@ def nutrient(key):
     known = _nutrients().get(key) if isinstance(key, str) else None
     if known:
         return known
-    found = _spellings().get(_spelling(key))
+    known = _spellings()
+    found = known.get(_spelling(key, with_charge=True)) or known.get(_spelling(key))
     if found is None:
-        near = difflib.get_close_matches(_spelling(key), _spellings(), n=3, cutoff=0.7)
+        near = difflib.get_close_matches(_spelling(key), _spellings(), n=3, cutoff=0.6)
         hint = "".join(
             f"; near: {', '.join(dict.fromkeys(_spellings()[n] for n in near))}"
             * bool(near)

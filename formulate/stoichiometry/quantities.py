@@ -2,73 +2,16 @@
 
 import math
 import re
-from numbers import Real
 
 from formulate.errors import InputError, shortened
 from formulate.stoichiometry.units import unit, unit_names
 
-__all__ = ["check_volume", "checked_number", "read_number", "read_quantity"]
+__all__ = ["check_volume", "read_number", "read_quantity"]
 
+PLAIN = str.maketrans("−\N{NO-BREAK SPACE}", "- ")
+THOUSANDS = r"[+-]?\d{1,3}(?:,\d{3})+"
+LIKE_NUMBER = r"[+-]?[\d.,]*\d[\d.,]*(?:[eE][+-]?\d+)?"
 NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
-
-
-def checked_number(value, what, *, above=None, least=None, most=None):
-    """
-    Return a number if it is one, and within its limits.
-
-    Parameters
-    ----------
-    value : float
-        The number. [-]
-    what : str
-        What it is, with its unit, for the message.
-    above : float or None
-        It must be greater than this. [-]
-    least : float or None
-        It must not be less than this. [-]
-    most : float or None
-        It must not be greater than this. [-]
-
-    Returns
-    -------
-    float
-        The same number. [-]
-
-    Raises
-    ------
-    InputError
-        If it is no finite number, or outside the limits.
-
-    Examples
-    --------
-    >>> checked_number(67, "strength in %", above=0, most=100)
-    67.0
-    """
-    if (
-        _is_finite(value)
-        and (above is None or value > above)
-        and (least is None or value >= least)
-        and (most is None or value <= most)
-    ):
-        return float(value)
-    limits = (("above", above), ("from {} up", least), ("at most", most))
-    words = [
-        text.format(f"{limit:g}") if "{}" in text else f"{text} {limit:g}"
-        for text, limit in limits
-        if limit is not None
-    ]
-    wanted = " ".join(["a number", " and ".join(words)]).strip()
-    raise InputError(f"{what}: {shortened(value)} is not {wanted}")
-
-
-def _is_finite(value):
-    """Return whether a value is a number that fits a float."""
-    if not isinstance(value, Real) or isinstance(value, bool):
-        return False
-    try:
-        return math.isfinite(value)
-    except OverflowError:
-        return False
 
 
 def read_number(text):
@@ -97,21 +40,34 @@ def read_number(text):
     """
     if isinstance(text, bool) or text is None:
         raise InputError(f"{shortened(text)} is no number")
-    plain = str(text).strip().replace("−", "-").replace("\N{NO-BREAK SPACE}", " ")
-    if re.fullmatch(r"[+-]?\d{1,3}(?:,\d{3})+", plain) and not plain.lstrip(
-        "+-"
-    ).startswith("0,"):
+    try:
+        plain = str(text).strip().translate(PLAIN)
+    except ValueError:  # a whole number of thousands of digits
+        raise InputError(f"{shortened(text)} is too large a number") from None
+    _refuse_two_marks(text, plain)
+    if not re.fullmatch(NUMBER, plain):
+        raise InputError(f"{shortened(text)} is no number; write it like 2.5")
+    number = float(plain.replace(",", "."))
+    if math.isinf(number):
+        raise InputError(f"{shortened(text)} is too large a number")
+    return number
+
+
+def _refuse_two_marks(text, plain):
+    """Raise if points and commas leave open where the decimals begin."""
+    if "," in plain and "." in plain:
+        bare = plain.replace(",", "").replace(".", "")
+        what = (
+            "a comma and a point; write thousands without a mark and decimals with one"
+        )
+        if bare.lstrip("+-").isdigit():
+            raise InputError(f"{shortened(text)}: {what}")
+    if re.fullmatch(THOUSANDS, plain) and not plain.lstrip("+-").startswith("0,"):
         digits, point = plain.replace(",", ""), plain.replace(",", ".")
         which = f"{digits} or {point}" if plain.count(",") == 1 else digits
         raise InputError(
             f"{shortened(text)}: is the comma a decimal mark? write {which}"
         )
-    if not re.fullmatch(NUMBER, plain):
-        raise InputError(f"{shortened(text)} is no number; write it like 2.5")
-    number = float(plain.replace(",", "."))
-    if number in (float("inf"), float("-inf")):
-        raise InputError(f"{shortened(text)} is too large a number")
-    return number
 
 
 def read_quantity(text, *kinds, default=None):
@@ -147,14 +103,14 @@ def read_quantity(text, *kinds, default=None):
     >>> value, of.name
     (2.5, 'oz/100 US gal')
     """
-    match = re.match(
-        rf"\s*({NUMBER})\s*(.*?)\s*$", str(text).replace("−", "-"), re.DOTALL
-    )
+    try:
+        plain = str(text).translate(PLAIN)
+    except ValueError:  # a whole number of thousands of digits
+        raise InputError(f"{shortened(text)} is too large a number") from None
+    match = re.match(rf"\s*({LIKE_NUMBER})\s*(.*?)\s*$", plain, re.DOTALL)
     if not match or isinstance(text, bool):
         raise InputError(f"{shortened(text)} is no quantity; write a number and a unit")
     number, name = match.groups()
-    if name.startswith(","):
-        raise InputError(f"{shortened(text)}: more than one comma; write it like 2.5")
     if name:
         return read_number(number), unit(name, *kinds)
     if default is None:

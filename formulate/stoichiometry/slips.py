@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import combinations_with_replacement
 
-from formulate.errors import UnknownName
+from formulate.checks import checked_number
+from formulate.errors import UnknownName, shortened
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.nutrients import nutrient
-from formulate.stoichiometry.quantities import checked_number
 from formulate.stoichiometry.units import unit
 from formulate.tables import read_table
 from formulate.working import Quantity, Shown, Step, printed
@@ -154,20 +154,23 @@ def slips(subject=None, *, ratio=None, density=None):
     >>> [slip.key for slip in slips("S") if slip.kind == "basis"][:2]
     ['so3-as-s', 'so3-as-s']
     """
+    if ratio is not None:
+        ratio = checked_number(ratio, "ratio", above=0)
+    if density is not None:
+        density = checked_number(density, "density in kg/L", above=0)
     return _slips(_subject(subject), ratio, density)
 
 
 def _subject(subject):
     known = {word for row in read_table("slips") for word in row["subjects"].split()}
-    if subject is None or subject in known:
+    if subject is None or (isinstance(subject, str) and subject in known):
         return subject
     try:
         return nutrient(subject).key
     except UnknownName:
         words = ", ".join(sorted(known))
-        raise UnknownName(
-            f"{subject!r} is no subject of a slip; known: {words}"
-        ) from None
+        what = f"{shortened(subject)} is no subject of a slip; known: {words}"
+        raise UnknownName(what) from None
 
 
 @cache
@@ -254,10 +257,6 @@ def _check_numbers(found, expected, noise, ratio, density):
     checked_number(found, "found", above=0)
     checked_number(expected, "expected", above=0)
     checked_number(noise, "noise", above=0, most=LARGEST_NOISE)
-    if density is not None:
-        checked_number(density, "density in kg/L", above=0)
-    if ratio is not None:
-        checked_number(ratio, "ratio", above=0)
 
 
 def _fitting(found, expected, noise, choices, unit):
@@ -265,7 +264,7 @@ def _fitting(found, expected, noise, choices, unit):
     fitting = []
     for choice in choices:
         factor = math.prod(slip.factor for slip in choice)
-        misfit = found / (expected * factor) - 1
+        misfit = math.expm1(math.log(found) - math.log(expected) - math.log(factor))
         if abs(misfit) <= noise:
             line = _line(found, expected, choice, unit)
             fitting.append(Explanation(choice, factor, misfit, line))

@@ -9,14 +9,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from formulate.checks import checked_number
 from formulate.errors import Faults, InputError, shortened
 from formulate.stoichiometry.charge import charge_at_ph, check_ph, nominal_charge
 from formulate.stoichiometry.nutrients import form, form_names, nutrient, nutrient_keys
-from formulate.stoichiometry.quantities import (
-    check_volume,
-    checked_number,
-    read_quantity,
-)
+from formulate.stoichiometry.quantities import check_volume, read_quantity
 from formulate.stoichiometry.units import CONCENTRATIONS, convert, unit
 from formulate.working import Quantity, Step, Working, printed, printed_mg_l
 
@@ -34,7 +31,6 @@ SHOWN_KEYS = (
     "S",
     "Cl",
     "Na",
-    "HCO3",
     "Si",
     "Fe",
     "Mn",
@@ -193,6 +189,25 @@ class Solution:
         """
         return -nominal_charge(self._of_sign(-1))
 
+    def alkalinity(self):
+        """
+        Return what takes up acid, down to where phosphate is H2PO4- and carbon CO2.
+
+        The charge that carbonate and hydroxide must carry. Below 0 there is free acid.
+
+        Returns
+        -------
+        float or array
+            Alkalinity. [meq/L]
+
+        Examples
+        --------
+        >>> solution({"Ca": 1.0, "HCO3": 2.0}).alkalinity()
+        2.0
+        """
+        others = {key: v for key, v in self.forms.items() if key != "carbonate"}
+        return nominal_charge(others) + self.unassigned_charge
+
     def _of_sign(self, sign):
         return {
             key: v
@@ -229,6 +244,8 @@ class Solution:
                 raise InputError(
                     "working: the solution is a stack; take one solution of it"
                 )
+            if not value and name != next(iter(wanted.weights)):
+                continue
             if terms:
                 terms.append("+")
             terms.append(Quantity(value, f"mmol/L {form(name).symbol}"))

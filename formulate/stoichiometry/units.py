@@ -5,10 +5,12 @@ and °C. Between mass, amount, charge and "as CaCO3" a conversion needs to know 
 """
 
 import difflib
+import re
 from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
+from formulate.checks import checked_number, checked_values
 from formulate.errors import (
     AmbiguousName,
     MissingData,
@@ -36,30 +38,6 @@ CONCENTRATIONS = (
     "caco3",
 )
 MILLI = 1000.0  # grams per litre to mg/L, litres per litre to mL/L
-SHORT_WORDS = {  # what people write without saying which; asked back, never guessed
-    "gal": ("US gal", "imp gal"),
-    "gallon": ("US gal", "imp gal"),
-    "gallons": ("US gal", "imp gal"),
-    "quart": ("US quart", "L"),
-    "pint": ("US pint", "imp pint"),
-    "fl oz": ("US fl oz", "imp fl oz"),
-    "fluid ounce": ("US fl oz", "imp fl oz"),
-    "cup": ("US cup", "metric cup"),
-    "cups": ("US cup", "metric cup"),
-    "tsp": ("US tsp", "metric tsp"),
-    "teaspoon": ("US tsp", "metric tsp"),
-    "tbsp": ("US tbsp", "metric tbsp"),
-    "tablespoon": ("US tbsp", "metric tbsp"),
-    "ton": ("t", "short ton"),
-    "oz/gal": ("oz/US gal", "oz/imp gal"),
-    "oz/100 gal": ("oz/100 US gal",),
-    "g/gal": ("g/US gal",),
-    "ml/gal": ("mL/US gal",),
-    "tsp/gal": ("US tsp/US gal",),
-    "tbsp/gal": ("US tbsp/US gal",),
-    "degrees": ("German degree", "French degree", "Clark degree"),
-    "tds": ("ppm (500 scale)", "ppm (640 scale)", "ppm (700 scale)"),
-}
 
 
 @dataclass(frozen=True)
@@ -90,11 +68,26 @@ class Unit:
         return self.name
 
 
+MEGA = ("ML", "Ml")  # a million litres, to be told from mL by its capital
+SCRIPTS = str.maketrans("−⁻⁺¹²³⁴⁵⁶⁷⁸⁹⁰₁₂₃₄₅₆₇₈₉₀", "--+12345678901234567890")
+
+
 def _spelling(text):
-    return (
-        " ".join(str(text).replace("−", "-").split())
-        .replace(" /", "/")
-        .replace("/ ", "/")
+    """Return a unit with its blanks and fractions written in one way: mg L-1 is mg/L."""
+    plain = " ".join(str(text).translate(SCRIPTS).split())
+    plain = re.sub(r"(?<=\w)[ ·.*]+([A-Za-z]+)-1$", r"/\1", plain)
+    return plain.replace(" /", "/").replace("/ ", "/")
+
+
+@cache
+def _short_words():
+    """Return each word that does not say which unit, to what it may mean."""
+    return MappingProxyType(
+        {
+            word if word in MEGA else word.casefold(): tuple(row["readings"].split("|"))
+            for row in read_table("short_units")
+            for word in row["words"].split("|")
+        }
     )
 
 
@@ -175,10 +168,12 @@ def unit(text, *kinds):
         return _fitting([text], text.name, kinds)
     spelling = _spelling(text)
     exact, folded = _units()
-    found = exact.get(spelling) or folded.get(spelling.casefold())
+    found = exact.get(spelling)
+    if not found and spelling not in MEGA:
+        found = folded.get(spelling.casefold())
     if found:
         return _fitting(found, text, kinds)
-    short = SHORT_WORDS.get(spelling.casefold())
+    short = _short_words().get(spelling if spelling in MEGA else spelling.casefold())
     if short:
         what = f"{shortened(text)} is not one unit; write {' or '.join(short)}"
         raise AmbiguousName(what, readings=short)
@@ -230,6 +225,7 @@ def house_value(value, from_unit):
     25.0
     """
     known = unit(from_unit)
+    value = checked_values(value, f"value in {known}")
     return (value - known.offset) * known.factor
 
 
@@ -368,9 +364,11 @@ def grams_from_scoop(value, scoop_unit, material):
     >>> round(low, 1), round(high, 1)
     (4.4, 5.4)
     """
-    millilitres = house_value(value, unit(scoop_unit, "volume")) * MILLI
+    scoops = checked_number(value, "spoons or cups", least=0)
+    millilitres = house_value(scoops, unit(scoop_unit, "volume")) * MILLI
     for row in read_table("bulk_densities"):
-        if row["material"].partition(",")[0].casefold() == str(material).casefold():
+        names = (row["material"], row["material"].partition(",")[0])
+        if str(material).casefold() in map(str.casefold, names):
             return millilitres * row.number("low"), millilitres * row.number("high")
     known = ", ".join(row["material"] for row in read_table("bulk_densities"))
     what = (

@@ -18,6 +18,9 @@ __all__ = [
 ]
 
 
+LONGEST_PLACE = 80
+
+
 class FormulateError(Exception):
     """
     Anything formulate raises on purpose.
@@ -206,6 +209,7 @@ class Faults:
             yield self
         except FormulateError as error:
             self.errors.append(error)
+            where = shortened(where, LONGEST_PLACE)[1:-1] if where else ""
             for fault in error.faults:
                 self.add(f"{where}: {fault}" if where else fault)
 

@@ -28,6 +28,7 @@ LIGANDS = {  # the acids without their protons, from textbooks
     "EDTA": "C10H12N2O8",
     "DTPA": "C14H18N3O10",
     "EDDHA": "C18H16N2O6",
+    "HBED": "C20H20N2O6",
 }
 # fmt: off
 FORMS = {  # what one millimole of each form holds
@@ -35,8 +36,9 @@ FORMS = {  # what one millimole of each form holds
     "potassium": "K", "calcium": "Ca", "magnesium": "Mg", "sulfate": "S",
     "chloride": "Cl", "sodium": "Na", "carbonate": "C", "silicate": "Si",
     "iron_ii": "Fe", "iron_iii": "Fe", "manganese": "Mn", "zinc": "Zn", "copper": "Cu",
-    "borate": "B", "molybdate": "Mo", "fluoride": "F", "edta": "C10N2",
-    "dtpa": "C14N3", "eddha": "C18N2", "citrate": "C6",
+    "nickel": "Ni", "cobalt": "Co", "borate": "B", "molybdate": "Mo", "fluoride": "F",
+    "edta": "C10N2", "dtpa": "C14N3", "eddha": "C18N2", "hbed": "C20N2",
+    "citrate": "C6",
 }
 # fmt: on
 ELEMENTS = {

@@ -188,6 +188,37 @@ def test_each_entry_is_found_under_its_name_and_carries_its_facts(name):
     assert any(entry.forms.values())
 
 
+SOLD = re.compile(r"([\d.]+)(?:-([\d.]+))? % ([A-Z][a-z]?)\b")
+
+
+def sold():
+    """Return (name, key, least, greatest) for each content of the column sold_grade."""
+    path = Path(__file__).parent.parent / "formulate" / "data" / "catalogue.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        lines = list(csv.DictReader(file))
+    return [
+        (line["name"], key, low, high or low, line["sold_purity"])
+        for line in lines
+        for low, high, key in SOLD.findall(line["sold_grade"])
+    ]
+
+
+def test_there_are_sold_grades_to_check():
+    assert len(sold()) >= 50
+
+
+@pytest.mark.parametrize(("name", "key", "low", "high", "purity"), sold())
+def test_what_is_sold_fits_the_formula_at_the_purity_sold(name, key, low, high, purity):
+    # a figure is cut or rounded to its digits, and may be that of the pure salt
+    entry = catalogue()[name]
+    whole = entry.percent(key) / entry.purity_percent
+    ends = [float(end) for end in purity.split("-") if end]
+    least = whole * min([*ends, entry.purity_percent])
+    most = whole * max([*ends, entry.purity_percent])
+    assert float(low) - half_digit(low) <= most
+    assert least < float(high) + 2 * half_digit(high)
+
+
 def test_the_catalogue_cannot_be_changed():
     with pytest.raises(TypeError):
         catalogue()["salt"] = None
@@ -226,8 +257,9 @@ def test_one_compound_however_it_is_written_carries_the_same_facts(written):
 
 
 def test_a_formula_outside_the_catalogue_is_computed():
-    found = as_ingredient("(NH4)2HPO4")
-    assert found.name == "(NH4)2HPO4"
+    assert "KNO2" not in {entry.formula for entry in catalogue().values()}
+    found = as_ingredient("KNO2")
+    assert found.name == "KNO2"
     assert (found.source_key, found.how_known) == ("stoichiometry", "computed")
     assert found.hazards == ()
 
@@ -343,6 +375,14 @@ def test_purity_scales_and_its_order_does_not_matter(name, one, other):
         first.unassigned_charge * other, abs=1e-12
     )
     assert second.purity_percent == other
+
+
+def test_purity_is_of_the_compound_and_not_of_the_bag():
+    # ferric sodium EDTA trihydrate 13.3 % Fe (salt_analyses, note of Fe-EDTA, memory)
+    pure = salt("iron EDTA chelate (13 % Fe)", purity_percent=100)
+    assert pure.percent("Fe") == pytest.approx(13.3, abs=0.05)
+    half = salt("nitric acid (67 %)", purity_percent=33.5)
+    assert half.percent("N") == pytest.approx(14.9 / 2, abs=0.05)
 
 
 def test_a_salt_takes_name_price_and_step_and_keeps_its_hazards():

@@ -313,10 +313,8 @@ def test_working_of_a_stack_asks_for_one_solution():
 @pytest.mark.parametrize("name", form_names())
 def test_whatever_is_in_it_is_shown(name):
     made = Solution({name: 1.0})
-    assert made.rows()
     assert "pure water" not in str(made)
     assert ("2.000" if name == "urea" else "1.000") in str(made)  # urea holds two N
-    assert "<tr><th scope" in made._repr_html_()
     assert len(made.to_frame()) == len(made.rows())
 
 

@@ -15,37 +15,24 @@ from formulate.tables import DATA, checksum, cite, read_table, source, table_nam
 
 HOW_KNOWN = {"read", "memory", "computed"}
 NO_UNITS_OF_OURS = {"% of N", "kg/L"}  # a share of nitrogen; a density
-SLIP_SUBJECTS = {"any", "salt", "liquid", "dilution", "EC", "alkalinity"}
+SLIP_SUBJECTS = {"any", "dose", "salt", "liquid", "dilution", "EC", "alkalinity"}
 READINGS = {"pH", "EC", "alkalinity"}  # of a water report, beside nutrient keys
 LIMITED = {"pH", "EC", "ammonium share"}  # beside nutrient keys
 NITROGEN = {"nitrate": "N", "nitrite": "N", "ammonium": "N", "urea": "N"}
 CENTRES = {**NITROGEN, "carbonate": "C", "iron_ii": "Fe", "iron_iii": "Fe"}
-KEYS = {  # the column that names a row, where there is one
+REPORT_BASES = {"", "CaCO3", "OH"}  # beside nutrient keys
+KEYS = {  # the columns that name a row, where that is not the first alone
     "acid_densities": ("acid", "percent"),
-    "bulk_densities": ("material",),
-    "catalogue": ("name",),
-    "cautions": ("key",),
-    "ceilings": ("key",),
-    "ec_rules": ("rule",),
-    "forms": ("form",),
-    "groups": ("group",),
     "hazard_statements": ("code", "category"),
     "hazards": ("cas", "applies_to"),
-    "ligands": ("ligand",),
-    "molar_volumes": ("form",),
-    "nutrients": ("key",),
     "plant_limits": ("quantity", "stage", "severity"),
     "protonation": ("form", "step"),
-    "recipe_rules": ("rule",),
-    "short_units": ("words",),
-    "slips": ("slip",),
-    "sources": ("key",),
+    "restrictions": ("cas", "place", "level"),
     "target_values": ("target", "nutrient"),
-    "targets": ("key",),
     "units": ("unit", "kind"),
     "water_checks": ("check", "from_anions"),
     "water_values": ("water", "quantity"),
-    "waters": ("key",),
+    "water_words": ("kind", "word"),
 }
 
 
@@ -121,11 +108,11 @@ def honesty_faults(tables):
 
 
 def key_faults(tables):
-    if set(KEYS) != set(tables):
-        yield f"tables without a key column here: {set(KEYS) ^ set(tables)}"
-    for name in set(KEYS) & set(tables):
-        keys = [tuple(row[c] for c in KEYS[name]) for row in rows(tables, name)]
+    for name, (header, *_) in tables.items():
+        columns = KEYS.get(name, header[:1])
+        keys = [tuple(row[column] for column in columns) for row in rows(tables, name)]
         yield from (f"{name}: {k} twice" for k, n in Counter(keys).items() if n > 1)
+    yield from (f"no table {name!r}" for name in set(KEYS) - set(tables))
 
 
 def alias_faults(tables):
@@ -165,9 +152,13 @@ def unit_faults(tables):
 
 
 def cas_faults(tables):
-    numbers = [("catalogue", cas) for cas in cells(tables, "catalogue", "cas")]
-    numbers += [("hazards", cas) for cas in cells(tables, "hazards", "cas")]
-    numbers += [("ligands", cas) for cas in cells(tables, "ligands", "acid_cas")]
+    numbers = [
+        (name, cas)
+        for name, (header, *_) in tables.items()
+        for column in header
+        if column in ("cas", "acid_cas")
+        for cas in cells(tables, name, column)
+    ]
     for name, cas in numbers:
         if not re.fullmatch(r"[1-9]\d{1,6}-\d\d-\d", cas):
             yield f"{name}: {cas!r} is no CAS number"
@@ -253,6 +244,7 @@ def form_faults(tables):
     for name, column, extra in (
         ("target_values", "nutrient", set()),
         ("water_values", "quantity", READINGS),
+        ("water_words", "basis", REPORT_BASES),
         ("slips", "subjects", SLIP_SUBJECTS),
     ):
         named = {key for cell in cells(tables, name, column) for key in cell.split()}
@@ -289,6 +281,10 @@ def agreement_faults(tables):
     for row in rows(tables, "hazards"):
         if not set(row["codes"].split()) <= codes or not row["codes"]:
             yield f"hazards: {row['substance']}: a code without words"
+        if not set(row["pictograms"].split()) <= {
+            *cells(tables, "pictograms", "pictogram")
+        }:
+            yield f"hazards: {row['substance']}: a pictogram without words"
     limits = {}
     for row in rows(tables, "plant_limits"):
         limit = limits.setdefault((row["quantity"], row["severity"]), set())

@@ -29,18 +29,10 @@ from formulate.stoichiometry.units import (
 
 PUBLISHED = Path(__file__).parent / "published"
 REGISTRY = pint.UnitRegistry()
-KINDS = {
-    "mass": "g",
-    "volume": "L",
-    "mass_concentration": "mg/L",
-    "amount_concentration": "mmol/L",
-    "charge_concentration": "meq/L",
-    "caco3": "mg/L as CaCO3",
-    "mass_fraction": "%",
-    "dose": "mL/L",
-    "conductivity": "mS/cm",
-    "temperature": "°C",
-}
+KINDS = {"mass": "g", "volume": "L", "mass_concentration": "mg/L", "temperature": "°C"}
+KINDS |= {"amount_concentration": "mmol/L", "charge_concentration": "meq/L"}
+KINDS |= {"mass_fraction": "%", "dose": "mL/L", "conductivity": "mS/cm"}
+KINDS |= {"caco3": "mg/L as CaCO3"}
 
 
 def published(name):
@@ -59,7 +51,7 @@ def row_of(name, **cells):
     return row
 
 
-# unit: the same in the words of pint, which takes its factors from international tables
+# kind: its units in the words of pint, in our order; pint takes its factors from international tables
 PINT = {
     "mass": "ug|mg|g|kg|metric_ton|ounce|pound|grain|short_ton",
     "volume": (
@@ -81,21 +73,14 @@ PINT = {
     "conductivity": "uS/cm|mS/cm|dS/m|mS/m|S/m|1e-5 S/cm",
     "temperature": "degC|degF|kelvin",
 }
-NOT_IN_PINT = {
-    "ueq/L": 1e-3,
-    "meq/L": 1.0,
-    "eq/L": 1e3,
-    "mg/L as CaCO3": 1.0,
-    # mg/L of CaCO3, to the digits of water_report_checks.csv
-    "German degree": 17.848,
-    "French degree": 10.0,
-    "Clark degree": 14.254,
-    "grain/US gal": 17.118,
-    # mS/cm; conversion_factors.csv, rows "EC mS/cm"
+NOT_IN_PINT = {"ueq/L": 1e-3, "meq/L": 1.0, "eq/L": 1e3, "mg/L as CaCO3": 1.0}
+NOT_IN_PINT |= {  # mg/L of CaCO3, to the digits of water_report_checks.csv
+    **{"German degree": 17.848, "French degree": 10.0},
+    **{"Clark degree": 14.254, "grain/US gal": 17.118},
+}
+NOT_IN_PINT |= {  # mS/cm; conversion_factors.csv, rows "EC mS/cm"
+    **{f"ppm ({scale} scale)": 1 / scale for scale in (500, 640, 700)},
     "CF": 1 / 10,
-    "ppm (500 scale)": 1 / 500,
-    "ppm (640 scale)": 1 / 640,
-    "ppm (700 scale)": 1 / 700,
 }
 EXPRESSIONS = {
     name: (kind, expression)
@@ -481,16 +466,10 @@ def test_a_quantity_is_a_number_and_its_unit(number, name):
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("5", "has no unit"),
-        ("mg/L", "no quantity"),
-        ("", "no quantity"),
-        ("nan g", "no quantity"),
-        ("5 zz", "not known"),
-        ("5 gal", "US gal or imp gal"),
-        ("5 ppm", "mg/L or mg/kg"),
-        ("1,234 mg/L", "decimal mark"),
-        ("1,234,567 mg/L", "comma"),
-        (True, "no quantity"),
+        *(("5", "has no unit"), ("mg/L", "no quantity"), ("", "no quantity")),
+        *(("nan g", "no quantity"), ("5 zz", "not known"), (True, "no quantity")),
+        *(("5 gal", "US gal or imp gal"), ("5 ppm", "mg/L or mg/kg")),
+        *(("1,234 mg/L", "decimal mark"), ("1,234,567 mg/L", "comma")),
         (None, "no quantity"),
     ],
 )

@@ -73,6 +73,13 @@ class Ingredient(Shown):
         GHS codes; ("none",) is not classified, () is no data.
     role : str
         "acid", "alkali" or "".
+    restricted : str
+        "restricted" or "reported" where its sale is so in some places, or "".
+    use : str
+        What it is used for.
+    tank : str
+        Where it belongs in a two-tank system, by common practice: "calcium tank",
+        "sulfate and phosphate tank", "either", "acid tank", "alone", or "".
     source_key : str
         Where its composition comes from.
     how_known : str
@@ -100,6 +107,9 @@ class Ingredient(Shown):
     weighing_step: float | None = None
     hazards: tuple = ()
     role: str = ""
+    restricted: str = ""
+    use: str = ""
+    tank: str = ""
     source_key: str = ""
     how_known: str = ""
     note: str = ""

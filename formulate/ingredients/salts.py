@@ -14,7 +14,7 @@ from formulate.errors import (
     UnknownName,
     shortened,
 )
-from formulate.ingredients.hazards import hazard_codes
+from formulate.ingredients.hazards import hazard_codes, restrictions
 from formulate.ingredients.ingredient import (
     Ingredient,
     analysed,
@@ -71,22 +71,33 @@ def catalogue_names():
 
 def _entry(row):
     """Return the ingredient of one row of the catalogue."""
+    strength = row.number("percent") or row.number("purity_percent")
     facts = {
         "name": row["name"],
-        "cas": row["cas"],
         "weighing_step": row.number("weighing_step"),
-        "hazards": hazard_codes(row["cas"]),
         "source_key": row["source_key"],
         "how_known": row["how_known"],
         "note": row["note"],
+        "use": row["use"],
+        "tank": row["tank"],
+        **_handling(row["cas"], strength),
     }
     if row["analysis"]:
         shares = (item.rsplit(" ", 1) for item in row["analysis"].split(";"))
         percents = {key.strip(): float(share) for key, share in shares}
         return analysed(facts.pop("name"), percents, **facts)
-    strength = row.number("percent") or row.number("purity_percent")
     density = row.number("density")
     return from_formula(row["formula"], percent=strength, density=density, **facts)
+
+
+def _handling(cas, percent):
+    """Return what follows from a CAS number and a strength for handling and buying."""
+    found = restrictions(cas, percent)
+    return {
+        "cas": cas,
+        "hazards": hazard_codes(cas, percent),
+        "restricted": found[0].level if found else "",
+    }
 
 
 @cache
@@ -101,22 +112,31 @@ def _by_words():
 
 
 @cache
+def _asked_back():
+    """Return names that mean several materials, made plain, to their entries."""
+    names = {}
+    for row in read_table("catalogue"):
+        for text in filter(None, row["asked_back"].split("|")):
+            names.setdefault(_words(text), []).append(row["name"])
+    return names
+
+
+@cache
 def _by_formula():
-    """Return each formula that one entry of the catalogue has, to that entry."""
+    """Return each compound of the catalogue to its entry, solids before liquids."""
     found = {}
-    for name, entry in catalogue().items():
-        if entry.formula and entry.purity_percent == 100:
-            found.setdefault(_plain(entry.formula), name)
+    solids_first = sorted(catalogue().values(), key=lambda entry: entry.is_liquid)
+    for entry in solids_first:
+        if entry.formula:
+            found.setdefault(_compound(entry.formula), entry)
     return found
 
 
-def _plain(formula):
-    return (
-        parse_formula(formula)
-        .text.replace(".", "·")
-        .replace("*", "·")
-        .replace("•", "·")
-    )
+def _compound(formula):
+    """Return what tells a compound from others, however its formula is written."""
+    read = parse_formula(formula)
+    counts = (read.atoms, read.forms)
+    return tuple(tuple(sorted(count.items())) for count in counts)
 
 
 def as_ingredient(thing):
@@ -161,18 +181,40 @@ greenhouse grade (15.5-0-0, 19 % Ca) or calcium nitrate tetrahydrate or calcium 
     name = _by_words().get(_words(thing))
     if name:
         return catalogue()[name]
-    wanted = set(_words(thing).split())
-    meant = [n for n in catalogue() if wanted and wanted <= set(_words(n).split())]
-    if len(meant) > 1:
+    meant = _meant(thing)
+    if len(meant) > 1 or _words(thing) in _asked_back():
         what = f"{shortened(thing)} is not one material; write {' or '.join(meant)}"
+        if len(meant) == 1:
+            what = f"{what}, or the formula with the crystal water that the bag tells"
         raise AmbiguousName(what, readings=meant)
     if not _looks_like_formula(thing):
         raise UnknownName(_unknown(thing, meant))
     made = from_formula(thing, source_key="stoichiometry", how_known="computed")
-    known = _by_formula().get(_plain(thing))
-    if known:
-        return replace(catalogue()[known], name=made.name)
-    return made
+    return _with_catalogue_facts(made)
+
+
+def _meant(name):
+    """Return the entries that an incomplete name may mean."""
+    if _words(name) in _asked_back():
+        return _asked_back()[_words(name)]
+    wanted = set(_words(name).split())
+    return [n for n in catalogue() if wanted and wanted <= set(_words(n).split())]
+
+
+def _with_catalogue_facts(made):
+    """Return a compound made from its formula with what the catalogue knows of it."""
+    known = _by_formula().get(_compound(made.formula))
+    if known is None:
+        return made
+    if known.purity_percent == made.purity_percent and known.density == made.density:
+        return replace(known, name=made.name)
+    return replace(
+        made,
+        use=known.use,
+        tank=known.tank,
+        weighing_step=known.weighing_step,
+        **_handling(known.cas, made.purity_percent),
+    )
 
 
 def _looks_like_formula(text):
@@ -299,16 +341,13 @@ def acid(formula, *, percent, density=None, name=None, price_per_kg=None):
         for row in read_table("acid_densities"):
             if row["acid"] == formula and row.number("percent") == percent:
                 density = row.number("density")
-    called = name or f"{formula} {percent} %"
-    cas = next((e.cas for e in catalogue().values() if e.formula == formula), "")
-    return from_formula(
+    made = from_formula(
         formula,
         percent=percent,
         density=density,
         price_per_kg=price_per_kg,
-        name=called,
-        cas=cas,
-        hazards=hazard_codes(cas),
+        name=name or f"{formula} {percent} %",
         source_key="stoichiometry",
         how_known="computed",
     )
+    return _with_catalogue_facts(made)

@@ -15,14 +15,18 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import linprog, nnls
 
-from formulate.errors import Infeasible, NoConvergence
+from formulate.checks import checked_number
+from formulate.errors import Faults, Infeasible, NoConvergence
+from formulate.recipes.requirements import Requirement
 
 __all__ = ["OPTIMALITY", "Optimum", "nearest_amounts"]
 
 OPTIMALITY = 1e-9  # largest violation of the optimality conditions, rows scaled to 1
 HARDNESS = 1e2  # weight of a hard row in each round, rows scaled to 1
 ROUNDS = 60
+PATIENCE = 12  # rounds before hard rows are made to weigh more
 RANK_TOLERANCE = 1e-10
+SAME_POINT = 1e-8  # two columns closer than this, of length 1, are the same
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,25 +41,59 @@ class Optimum:
     pull : ndarray, shape (n,)
         Gradient of the squared deviations at each amount, columns scaled to 1: 0 where an
         amount is free, positive where more of it would do harm. [-]
-    multipliers : ndarray, shape (h,)
-        What each hard row costs; 0 where it does not bind. [-]
-    free : ndarray, shape (k,)
-        Columns that may be used by some recipe as good as this one. [-]
+    binding : tuple of str
+        Names of the hard rows that hold the amounts back.
     violation : float
         Largest violation of the optimality conditions. [-]
     is_unique : bool
         Whether no other recipe is as good.
     ranked_by : tuple of str
         What chose among equal recipes.
+    idle : ndarray, shape (k, r)
+        For each column that equal recipes might use and this one does not, what the
+        columns in use cannot make up for; slacks come last. [-]
+    idle_columns : ndarray, shape (k,)
+        Which columns these are. [-]
     """
 
     amounts: np.ndarray
     pull: np.ndarray
-    multipliers: np.ndarray
-    free: np.ndarray
+    binding: tuple
     violation: float
     is_unique: bool
-    ranked_by: tuple = ()
+    ranked_by: tuple
+    idle: np.ndarray
+    idle_columns: np.ndarray
+
+    def can_enter(self, column):
+        """
+        Return whether an ingredient not in use could be, without changing what is reached.
+
+        Parameters
+        ----------
+        column : int
+            Place of the ingredient on the shelf, counted from 0. [-]
+
+        Returns
+        -------
+        bool
+            Whether some equal recipe uses it.
+
+        Examples
+        --------
+        >>> from formulate.recipes.requirements import Requirement
+        >>> row = Requirement("K", (10.0, 5.0), 5.0, 5.0, scale=5.0)
+        >>> nearest_amounts([row], 2).can_enter(1)
+        True
+        """
+        place = np.flatnonzero(self.idle_columns == column)
+        if not len(place):
+            return False
+        others = np.delete(self.idle, place[0], axis=0)
+        if not others.size:
+            return bool(np.abs(self.idle[place[0]]).max(initial=0.0) <= SAME_POINT)
+        _, misfit = nnls(others.T, -self.idle[place[0]], maxiter=30 * len(others))
+        return bool(misfit <= SAME_POINT)
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,6 +152,24 @@ def _system(requirements, count):
     )
 
 
+def _check(requirements, count, prices):
+    """Raise if rows, ingredients and prices do not fit together."""
+    faults = Faults("solve")
+    rows = [row for row in requirements if isinstance(row, Requirement)]
+    if len(rows) < len(requirements) or not rows or count < 1:
+        faults.add("give rows (Requirement) and at least one ingredient")
+    for row in rows:
+        if len(row.coefficients) != count:
+            given = len(row.coefficients)
+            faults.add(f"{row.name}: {given} coefficients for {count} ingredients")
+    if prices is not None and len(prices) != count:
+        faults.add(f"{len(prices)} prices for {count} ingredients")
+    for price in prices or ():
+        with faults.collecting():
+            checked_number(price, "price", least=0)
+    faults.raise_if_any()
+
+
 def nearest_amounts(requirements, count, *, prices=None):
     """
     Return the amounts that come nearest to a set of requirements.
@@ -135,6 +191,8 @@ def nearest_amounts(requirements, count, *, prices=None):
 
     Raises
     ------
+    InputError
+        If rows, ingredients and prices do not fit together.
     Infeasible
         If the hard rows cannot all hold.
     NoConvergence
@@ -148,30 +206,63 @@ def nearest_amounts(requirements, count, *, prices=None):
     >>> best.amounts.round(6).tolist(), best.is_unique
     ([0.5, 0.0], False)
     """
+    requirements = tuple(requirements)
+    _check(requirements, count, prices)
     system = _system(requirements, count)
     amounts, multipliers = _held(system)
-    pull = _pull(system, amounts, multipliers)
-    free = np.flatnonzero(pull <= OPTIMALITY)
-    is_unique = _rank(system, free) == len(free)
+    free = np.flatnonzero(_pull(system, amounts, multipliers) <= OPTIMALITY)
+    idle_columns, idle, independent = _idle(system, amounts, free)
+    is_unique = independent and not _can_move(idle)
     ranked_by = ()
     if not is_unique:
         chosen, words = _ranked(system, amounts, free, prices)
         if _violation(system, chosen, multipliers) <= OPTIMALITY:
             amounts, ranked_by = chosen, words
-            pull = _pull(system, amounts, multipliers)
+            idle_columns, idle, _ = _idle(system, amounts, free)
     violation = _violation(system, amounts, multipliers)
     if violation > OPTIMALITY:
         what = f"the solve misses its optimality conditions by {violation:.1e}"
         raise NoConvergence(what, state=(requirements, amounts))
+    held = np.abs(multipliers) > OPTIMALITY * (1 + np.abs(multipliers).max(initial=0.0))
     return Optimum(
         amounts[:count] / system.columns[:count],
-        pull[:count],
-        np.abs(multipliers),
-        free[free < count],
+        _pull(system, amounts, multipliers)[:count],
+        tuple(dict.fromkeys(system.owners[i] for i in np.flatnonzero(held))),
         violation,
         is_unique,
         ranked_by,
+        idle,
+        idle_columns,
     )
+
+
+def _rows(system):
+    return np.vstack([system.wanted, system.hard])
+
+
+def _idle(system, amounts, free):
+    """Return the free columns not in use, their part outside those in use, and whether
+    the columns in use are independent."""
+    in_use = free[amounts[free] > 0]
+    idle = free[amounts[free] <= 0]
+    rows = _rows(system)
+    if not len(in_use):
+        return idle, rows[:, idle].T, True
+    basis, sizes, _ = np.linalg.svd(rows[:, in_use], full_matrices=False)
+    basis = basis[:, sizes > RANK_TOLERANCE * sizes[0]]
+    outside = rows[:, idle] - basis @ (basis.T @ rows[:, idle])
+    return idle, outside.T, basis.shape[1] == len(in_use)
+
+
+def _can_move(idle):
+    """Return whether some idle columns together leave everything reached as it is."""
+    if not len(idle):
+        return False
+    stacked = np.vstack([idle.T, np.ones(len(idle))])
+    aim = np.zeros(len(stacked))
+    aim[-1] = 1.0
+    _, misfit = nnls(stacked, aim, maxiter=30 * len(idle))
+    return misfit <= SAME_POINT
 
 
 def _nnls(matrix, aim):
@@ -187,22 +278,82 @@ def _nnls(matrix, aim):
 
 
 def _held(system):
-    """Return scaled amounts that keep the hard rows, and the multipliers of those rows."""
+    """Return scaled amounts that keep the hard rows, and the multipliers of those rows.
+
+    Each round is one non-negative least squares in which hard rows weigh much, with what
+    was missing so far added to what is asked. It tells which amounts are in use; with
+    these the rows are then solved as equations, and the result is taken if it is optimal.
+    """
     none = np.zeros(len(system.level))
     if not len(system.level):
         return _nnls(system.wanted, system.aim), none
-    stacked = np.vstack([system.wanted, HARDNESS * system.hard])
-    shift, missing = none.copy(), np.inf
-    for _ in range(ROUNDS):
-        aim = np.concatenate([system.aim, HARDNESS * (system.level - shift)])
+    shift, hardness = none, HARDNESS
+    for number in range(ROUNDS):
+        stacked = np.vstack([system.wanted, hardness * system.hard])
+        aim = np.concatenate([system.aim, hardness * (system.level - shift)])
         amounts = _nnls(stacked, aim)
         gap = system.hard @ amounts - system.level
+        exact, multipliers = _solved_in_use(system, amounts)
+        if _violation(system, exact, multipliers) <= OPTIMALITY:
+            return exact, multipliers
         shift = shift + gap
-        missing = np.abs(gap).max()
-        if missing <= 1e-3 * OPTIMALITY * (1 + np.abs(system.level).max()):
-            return amounts, HARDNESS**2 * shift
-    worst = [system.owners[i] for i in np.flatnonzero(np.abs(gap) > OPTIMALITY)]
-    raise Infeasible(f"these cannot all hold: {', '.join(worst)}", requirements=worst)
+        if number % PATIENCE == PATIENCE - 1:
+            shift, hardness = shift / 100, hardness * 10
+    raise _not_held(system, np.abs(gap).max())
+
+
+def _solved_in_use(system, amounts):
+    """Return the amounts in use as equations give them, and the multipliers.
+
+    What turns negative is out of use, and the rest is solved again.
+    """
+    used = np.flatnonzero(amounts > 0)
+    while len(used):
+        hard, wanted = system.hard[:, used], system.wanted[:, used]
+        gap = system.level - hard @ amounts[used]
+        inverse = np.linalg.pinv(hard, rcond=RANK_TOLERANCE)
+        step = inverse @ gap
+        along = np.eye(len(used)) - inverse @ hard  # moves that leave hard rows alone
+        residual = system.aim - wanted @ (amounts[used] + step)
+        rest = np.linalg.lstsq(wanted @ along, residual, rcond=RANK_TOLERANCE)[0]
+        solved = amounts[used] + step + along @ rest
+        if solved.min() >= 0:
+            break
+        used = used[solved > 0]
+    exact = np.zeros(len(amounts))
+    exact[used] = solved if len(used) else 0.0
+    return exact, _multipliers(system, exact)
+
+
+def _multipliers(system, amounts):
+    """Return multipliers of the hard rows that leave no amount a wish to change.
+
+    They solve one equation for each amount in use. Where these leave a choice, the choice
+    that pushes no idle amount is itself a non-negative least squares, every multiplier
+    being a difference of two amounts and every idle column having a slack.
+    """
+    pull = system.wanted.T @ (system.wanted @ amounts - system.aim)
+    in_use = amounts > 0
+    columns = system.hard.T
+    found = np.linalg.lstsq(columns[in_use], -pull[in_use], rcond=RANK_TOLERANCE)[0]
+    if (pull + columns @ found).min(initial=0.0) >= -OPTIMALITY:
+        return found
+    slacks = -np.eye(len(amounts))[:, ~in_use]
+    both = _nnls(np.hstack([columns, -columns, slacks]), -pull)
+    count = len(system.level)
+    return both[:count] - both[count : 2 * count]
+
+
+def _not_held(system, missing):
+    """Return the error for hard rows that do not hold: a conflict, or lost digits."""
+    best, misfit = nnls(system.hard, system.level, maxiter=30 * system.hard.shape[1])
+    scale = 1 + np.abs(system.level).max()
+    if misfit <= OPTIMALITY * scale:
+        return NoConvergence(f"hard rows are missed by {missing:.1e}", state=system)
+    gap = np.abs(system.hard @ best - system.level)
+    worst = [system.owners[i] for i in np.flatnonzero(gap > OPTIMALITY * scale)]
+    worst = list(dict.fromkeys(worst))
+    return Infeasible(f"these cannot all hold: {', '.join(worst)}", requirements=worst)
 
 
 def _pull(system, amounts, multipliers):
@@ -215,7 +366,8 @@ def _violation(system, amounts, multipliers):
     """Return the largest violation of the optimality conditions."""
     pull = _pull(system, amounts, multipliers)
     gap = np.abs(system.hard @ amounts - system.level)
-    scale = 1 + np.abs(multipliers).max(initial=0.0)
+    residual = np.abs(system.wanted @ amounts - system.aim).max(initial=0.0)
+    scale = 1 + np.abs(multipliers).max(initial=0.0) + residual
     parts = (
         -amounts.min(initial=0.0),
         -pull.min(initial=0.0) / scale,
@@ -225,23 +377,14 @@ def _violation(system, amounts, multipliers):
     return float(max(parts))
 
 
-def _rank(system, free):
-    """Return the rank of the columns that an equal recipe may use."""
-    columns = np.vstack([system.wanted, system.hard])[:, free]
-    if not columns.size:
-        return 0
-    values = np.linalg.svd(columns, compute_uv=False)
-    return int((values > RANK_TOLERANCE * max(values[0], 1.0)).sum())
-
-
 def _ranked(system, amounts, free, prices):
     """Return the equal recipe of least cost, then fewest grams, then first on the shelf.
 
     All equal recipes reach the same values, so they are the non-negative solutions of one
     set of equations, and each choice is a linear programme over them.
     """
-    matrix = np.vstack([system.wanted, system.hard])[:, free]
-    reached = np.vstack([system.wanted, system.hard]) @ amounts
+    matrix = _rows(system)[:, free]
+    reached = _rows(system) @ amounts
     in_grams = np.where(free < system.count, 1 / system.columns[free], 0.0)
     place = np.where(free < system.count, free + 1.0, 0.0)
     orders = [("fewest grams", in_grams), ("order of the shelf", in_grams * place)]

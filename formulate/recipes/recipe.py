@@ -4,9 +4,6 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-import numpy as np
-from scipy.optimize import nnls
-
 from formulate.ingredients.dissolve import dissolve
 from formulate.ingredients.water import Water
 from formulate.notices import Notice
@@ -98,13 +95,10 @@ class Recipe(Shown):
             {key: (achieved(key) - row.high) / row.scale for key, row in rows.items()}
         )
 
-    @cached_property
+    @property
     def binding(self):
         """Return the names of the hard requirements that hold the recipe back."""
-        names = [row.name for row in self.requirements if row.kind == "hard"]
-        return tuple(
-            n for n, m in zip(names, self.optimum.multipliers, strict=False) if m > 1e-9
-        )
+        return self.optimum.binding
 
     @property
     def status(self):
@@ -124,27 +118,9 @@ class Recipe(Shown):
         if self.optimum.is_unique:
             return ()
         used = {ingredient.name for ingredient, _ in self.amounts}
-        return tuple(
-            self.ingredients[j].name
-            for j in self.optimum.free
-            if self.ingredients[j].name not in used and self._could_stand_in(j)
-        )
-
-    def _could_stand_in(self, j):
-        """Return whether an unused ingredient can replace others without any change."""
-        free = self.optimum.free
-        rows = np.array(
-            [[row.coefficients[i] for i in free] for row in self.requirements]
-        )
-        scale = np.array([row.scale for row in self.requirements])
-        rows = rows / scale[:, np.newaxis]
-        rows = rows / (np.sqrt((rows**2).sum(axis=0)) + 1e-300)
-        place = {column: k for k, column in enumerate(free)}
-        taken = [place[i] for i in free if self.optimum.amounts[i] > USED]
-        added = [place[i] for i in free if self.optimum.amounts[i] <= USED and i != j]
-        basis = np.hstack([rows[:, taken], -rows[:, taken], rows[:, added]])
-        _, misfit = nnls(basis, -rows[:, place[j]], maxiter=30 * basis.shape[1])
-        return misfit < SAME_VALUE
+        places = enumerate(self.ingredients)
+        unused = ((j, i.name) for j, i in places if i.name not in used)
+        return tuple(name for j, name in unused if self.optimum.can_enter(j))
 
     # --- words -------------------------------------------------------------------------
 

@@ -7,8 +7,10 @@ water brings. The solver knows rows only; conflicts and misses are told in their
 import math
 from dataclasses import dataclass
 
-from formulate.errors import InputError
+from formulate.checks import checked_number
+from formulate.errors import Faults, InputError
 from formulate.stoichiometry.nutrients import nutrient
+from formulate.stoichiometry.solution import Solution
 from formulate.stoichiometry.units import convert
 from formulate.tables import read_table
 from formulate.working import printed
@@ -50,7 +52,7 @@ class Requirement:
     key : str
         Nutrient key it is about, if it is about one.
     origin : str
-        Who asks: "target", "kept low", "ammonium share" or whatever the caller says.
+        Who asks: "target", "kept low", "ammonium share", or whoever calls.
     """
 
     name: str
@@ -63,22 +65,40 @@ class Requirement:
     scale: float = 1.0
     weight: float = 1.0
     key: str = ""
-    origin: str = "target"
+    origin: str = "caller"
 
     def __post_init__(self):
         if self.kind not in (HARD, WANTED):
             raise InputError(
                 f"{self.name}: kind {self.kind!r}; use {HARD!r} or {WANTED!r}"
             )
-        numbers = (*self.coefficients, self.constant, self.scale, self.weight)
-        if not all(map(math.isfinite, numbers)) or math.isnan(self.low + self.high):
-            raise InputError(f"{self.name}: a number of the row is not finite")
-        if self.low > self.high:
-            raise InputError(
-                f"{self.name}: least {self.low:g} is above greatest {self.high:g}"
-            )
-        if not (self.scale > 0 and self.weight >= 0):
-            raise InputError(f"{self.name}: scale must be above 0 and weight from 0 up")
+        faults = Faults(self.name)
+        with faults.collecting():
+            if not isinstance(self.coefficients, tuple | list):
+                raise InputError("coefficients: write one number for each ingredient")
+            for value in self.coefficients:
+                checked_number(value, "coefficient")
+        with faults.collecting():
+            checked_number(self.constant, "what the water brings")
+        with faults.collecting():
+            checked_number(self.scale, "scale", above=0)
+        with faults.collecting():
+            checked_number(self.weight, "weight", least=0)
+        with faults.collecting():
+            self._check_bounds()
+        faults.raise_if_any()
+
+    def _check_bounds(self):
+        """Raise if the bounds leave nothing between them, or bound nothing."""
+        bounds = []
+        for value, open_end in ((self.low, -math.inf), (self.high, math.inf)):
+            is_open = isinstance(value, float) and value == open_end
+            bounds.append(None if is_open else checked_number(value, "bound"))
+        low, high = bounds
+        if low is None and high is None:
+            raise InputError("neither a least nor a greatest value")
+        if low is not None and high is not None and low > high:
+            raise InputError(f"least {low:g} is above greatest {high:g}")
 
 
 def brought(key, ingredients, tap):
@@ -166,9 +186,7 @@ def requirements_of(target, ingredients, tap):
     named = {form for key in target.wanted for form in nutrient(key).weights}
     for row in read_table("ceilings"):
         if row["unnamed_weight"] and not named & set(nutrient(row["key"]).weights):
-            rows.append(
-                kept_low(row["key"], row.number("unnamed_weight"), ingredients, tap)
-            )
+            rows.append(kept_low(row["key"], row.number("unnamed_weight"), ingredients))
     if target.ammonium_share is not None:
         rows.extend(
             share_of_nitrogen("NH4-N", *target.ammonium_share, ingredients, tap)
@@ -183,7 +201,14 @@ def _wanted(key, value, ingredients, tap):
         mass = value * nutrient(key).molar_mass
         name = f"{key} {printed(mass)} mg/L"
         return Requirement(
-            name, coefficients, value, value, constant, scale=value, key=key
+            name,
+            coefficients,
+            value,
+            value,
+            constant,
+            scale=value,
+            key=key,
+            origin="target",
         )
     scale, row = _ceiling(key)
     name, weight = f"{key} as little as possible", row.number("named_weight") ** 2
@@ -192,7 +217,7 @@ def _wanted(key, value, ingredients, tap):
     )
 
 
-def kept_low(key, weight, ingredients, tap):
+def kept_low(key, weight, ingredients):
     """
     Return the row that keeps low what the shelf brings of an ion nobody asked for.
 
@@ -203,9 +228,7 @@ def kept_low(key, weight, ingredients, tap):
     weight : float
         Weight of a deviation against one of a wanted value. [-]
     ingredients : sequence of Ingredient
-        The shelf.
-    tap : Solution
-        The water; what it brings cannot be helped and is left out.
+        The shelf; what the water brings cannot be helped and is left out.
 
     Returns
     -------
@@ -215,11 +238,10 @@ def kept_low(key, weight, ingredients, tap):
     Examples
     --------
     >>> from formulate.ingredients.salts import salt
-    >>> from formulate.stoichiometry.solution import solution
-    >>> kept_low("Cl", 0.1, [salt("KCl")], solution({})).high
+    >>> kept_low("Cl", 0.1, [salt("KCl")]).high
     0.0
     """
-    coefficients, _ = brought(key, ingredients, tap)
+    coefficients, _ = brought(key, ingredients, Solution({}))
     scale, _ = _ceiling(key)
     return Requirement(
         f"{key} from the shelf, kept low",

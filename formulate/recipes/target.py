@@ -4,8 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
+from formulate.checks import checked_number
 from formulate.errors import Faults, InputError, UnknownName, shortened
 from formulate.notices import Notice
+from formulate.stoichiometry.charge import nominal_charge
 from formulate.stoichiometry.nutrients import form, nutrient
 from formulate.stoichiometry.quantities import read_number, read_quantity
 from formulate.stoichiometry.slips import slips
@@ -167,10 +169,12 @@ def target(
                 ranges[known.key] = (low, high)
     with faults.collecting("ammonium share"):
         share = _ammonium_share(ammonium_share, values)
+    if not isinstance(urea_allowed, bool):
+        faults.add(f"urea_allowed: {shortened(urea_allowed)}; write True or False")
     faults.raise_if_any()
     facts = {"crop": crop, "stage": stage, "source_key": source_key}
     made = Target(
-        name, values, ranges, share, bool(urea_allowed), how_known=how_known, **facts
+        name, values, ranges, share, urea_allowed, how_known=how_known, **facts
     )
     return replace(made, notices=(*_charge_notices(made), *_origin_notices(made)))
 
@@ -179,7 +183,7 @@ def _wanted_range(value, bare_unit, known):
     """Return low and high in mmol/L; the same number twice for a point."""
     if isinstance(value, str):
         text = value.strip()
-        for dash in ("–", "—", " to "):
+        for dash in ("–", "—", "−", " to "):
             text = text.replace(dash, "-")
         low, dash, high = (
             text.partition("-") if not text.startswith("-") else (text, "", "")
@@ -222,12 +226,13 @@ def _ammonium_share(share, values):
         if names_ammonium or not wants_nitrogen:
             return None
         return _rule("ammonium share")
-    try:
-        low, high = (float(part) for part in share)
-    except (TypeError, ValueError):
-        raise InputError(f"{shortened(share)} is no (low, high) pair") from None
-    if not 0 <= low <= high <= 1:
-        raise InputError(f"{low:g} to {high:g} is no range within 0 to 1")
+    if not isinstance(share, tuple | list) or len(share) != 2:
+        raise InputError(
+            f"{shortened(share)} is no (low, high) pair, such as (0, 0.15)"
+        )
+    low, high = (checked_number(part, "share", least=0, most=1) for part in share)
+    if low > high:
+        raise InputError(f"least {low:g} is above greatest {high:g}")
     return None if (low, high) == FULL_SHARE else (low, high)
 
 
@@ -239,22 +244,30 @@ def _rule(name):
 # --- can it exist? ---------------------------------------------------------------------
 
 
-def _charges(values):
+def _charges(values, share):
     """Return least and greatest sum of charges of wanted values, and the sum of both."""
-    low = high = size = 0.0
+    forms = {}
+    nitrogen = 0.0
     for key, value in values.items():
         known = nutrient(key)
         if known.key == "N":
-            given = values.get("NH4-N", values.get("NH4"))
-            ammonium = (given, given) if given is not None else (0.0, 0.15 * value)
-            low += 2 * ammonium[0] - value - (given or 0.0)
-            high += 2 * ammonium[1] - value - (given or 0.0)
-            size += value
+            nitrogen = value
             continue
-        numbers = [form(part).nominal_charge / w for part, w in known.weights.items()]
-        charge = max(numbers, key=abs) * value
-        low, high, size = low + charge, high + charge, size + abs(charge)
-    return low, high, size
+        part, weight = max(
+            known.weights.items(), key=lambda item: abs(form(item[0]).nominal_charge)
+        )
+        forms[part] = value / weight
+    told = forms.get("nitrate", 0.0) + forms.get("nitrite", 0.0)
+    told += forms.get("ammonium", 0.0) + 2 * forms.get("urea", 0.0)
+    untold = max(nitrogen - told, 0.0)
+    charge = nominal_charge(forms)
+    size = sum(abs(form(part).nominal_charge * v) for part, v in forms.items()) + untold
+    if "ammonium" in forms:
+        return charge - untold, charge - untold, size
+    if "nitrate" in forms:  # what is left of the nitrogen can only be ammonium
+        return charge, charge + untold, size
+    low, high = (min(part * nitrogen, untold) for part in share or FULL_SHARE)
+    return charge - untold + 2 * low, charge - untold + 2 * high, size
 
 
 def _is_complete(values):
@@ -264,9 +277,9 @@ def _is_complete(values):
     return "nitrate" in forms and others <= forms
 
 
-def _gap(values):
+def _gap(values, share):
     """Return what is missing for a balance, positive if anions lack, and the size."""
-    low, high, size = _charges(values)
+    low, high, size = _charges(values, share)
     gap = low if low > 0 else high if high < 0 else 0.0
     return gap, size
 
@@ -275,7 +288,7 @@ def _charge_notices(made):
     """Yield what there is to say about the balance of a complete target."""
     if not _is_complete(made.wanted):
         return
-    gap, size = _gap(made.wanted)
+    gap, size = _gap(made.wanted, made.ammonium_share)
     limit = next(
         row.number("limit") / 100
         for row in read_table("water_checks")
@@ -293,12 +306,13 @@ def _charge_notices(made):
     else:
         what = f"{who} cannot balance: its anions have too few cations ({share})"
         what += "".join(
-            f"; it would balance if {words}" for words in _mending_slips(made.wanted)
+            f"; it would balance if {words}"
+            for words in _mending_slips(made.wanted, made.ammonium_share)
         )
     yield Notice(what, "caution", gap, limit * size, "sm-1030e")
 
 
-def _mending_slips(values):
+def _mending_slips(values, share):
     """Yield the slips that, undone in one value, let the target balance."""
     for key, value in values.items():
         for slip in slips(key):
@@ -308,7 +322,7 @@ def _mending_slips(values):
                 or not slip.words.endswith(f"for {key}")
             ):
                 continue
-            gap, size = _gap({**values, key: value / slip.factor})
+            gap, size = _gap({**values, key: value / slip.factor}, share)
             if abs(gap) <= 0.02 * size:
                 mass = value * nutrient(key).molar_mass
                 yield f"{key} {printed(mass, 3)} mg/L were {slip.words.split(' taken')[0]}"

@@ -264,7 +264,8 @@ def _fitting(found, expected, noise, choices, unit):
     fitting = []
     for choice in choices:
         factor = math.prod(slip.factor for slip in choice)
-        misfit = math.expm1(math.log(found) - math.log(expected) - math.log(factor))
+        distance = math.log(found) - math.log(expected) - math.log(factor)
+        misfit = math.expm1(min(distance, 1.0))
         if abs(misfit) <= noise:
             line = _line(found, expected, choice, unit)
             fitting.append(Explanation(choice, factor, misfit, line))

@@ -20,7 +20,8 @@ __getattr__, __dir__, __all__ = lazy_loader.attach(
         "recipes.target": ["published_target", "target"],
         "stoichiometry.formula": ["parse_formula"],
         "stoichiometry.slips": ["explain_difference"],
-        "stoichiometry.solution": ["dilute", "mix", "solution"],
+        "stoichiometry.mixtures": ["dilute", "mix"],
+        "stoichiometry.solution": ["solution"],
         "stoichiometry.units": ["convert"],
     },
 )

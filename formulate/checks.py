@@ -40,6 +40,8 @@ def checked_number(value, what, *, above=None, least=None, most=None):
     >>> checked_number(67, "strength in %", above=0, most=100)
     67.0
     """
+    if getattr(value, "shape", None) == () and hasattr(value, "item"):
+        value = value.item()
     if (
         _is_finite(value)
         and (above is None or value > above)

@@ -136,7 +136,7 @@ def read_table(name):
     'nitrate'
     """
     path = DATA / f"{name}.csv"
-    if not path.is_file():
+    if name not in table_names():
         raise MissingData(f"no table {name!r}; there are {', '.join(table_names())}")
     with path.open(encoding="utf-8", newline="") as file:
         rows = csv.DictReader(file, strict=True)

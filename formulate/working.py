@@ -7,6 +7,7 @@ that the line on the board and the value the program uses cannot differ.
 import html
 import math
 from dataclasses import dataclass
+from fractions import Fraction
 
 __all__ = [
     "Quantity",
@@ -20,6 +21,7 @@ __all__ = [
 
 RESULT_DIGITS = 5
 MOST_DIGITS = 17
+SIGNS = ("+", "−", "×", "÷")
 
 
 class Shown:
@@ -140,22 +142,22 @@ def _shortest(value, digits):
 
 
 def _evaluate(terms):
-    """Return the value of numbers joined by + - times and divided-by signs."""
-    total, product, sign = 0.0, None, 1.0
-    operator = "×"
+    """Return the exact value of numbers joined by + − × ÷, read as they are written."""
+    total, product, sign, operator = Fraction(0), None, 1, "×"
     for term in terms:
         if isinstance(term, str):
             operator = term
             if term in "+−":
                 total += sign * product
-                product, sign = None, (1.0 if term == "+" else -1.0)
+                product, sign = None, (1 if term == "+" else -1)
             continue
+        number = Fraction(repr(float(term)))
         if product is None:
-            product = term
+            product = number
         elif operator == "×":
-            product *= term
+            product *= number
         else:
-            product /= term
+            product /= number
     return total + sign * product
 
 
@@ -190,31 +192,82 @@ class Step:
     unit: str = ""
     source_key: str = ""
 
+    def __post_init__(self):
+        for place, term in enumerate(self.terms):
+            wanted = "a sign: + − × ÷" if place % 2 else "a quantity"
+            is_sign = isinstance(term, str) and term in SIGNS
+            if is_sign != bool(place % 2) or not (
+                is_sign or isinstance(term, Quantity)
+            ):
+                raise ValueError(f"{self.text}: {term!r} stands where {wanted} belongs")
+        if not len(self.terms) % 2:
+            raise ValueError(f"{self.text}: a line ends with a quantity, not a sign")
+
     @property
     def value(self):
         """Return the result of the line, in `unit`."""
-        return _evaluate(
-            [t.value if isinstance(t, Quantity) else t for t in self.terms]
-        )
+        terms = [t.value if isinstance(t, Quantity) else t for t in self.terms]
+        return float(_evaluate(terms))
 
     @property
     def arithmetic(self):
         """Return the line without its words: as few digits as give the printed result."""
-        result = printed(self.value, RESULT_DIGITS)
+        return self.written({})[0]
+
+    def written(self, known):
+        """
+        Return the line without its words, and its result as printed.
+
+        Parameters
+        ----------
+        known : mapping of (float, str) to str
+            How values of earlier lines were printed, so that they stand here the same.
+
+        Returns
+        -------
+        line : str
+            The arithmetic; worked out from what is printed, it gives what is printed.
+        result : str
+            The result, without its unit.
+
+        Examples
+        --------
+        >>> Step("", (Quantity(2.0, "g"), "÷", Quantity(3.0, "L")), "g/L").written({})
+        ('2 g ÷ 3 L = 0.66667 g/L', '0.66667')
+        """
+        numbers = [t for t in self.terms if isinstance(t, Quantity)]
         for digits in range(RESULT_DIGITS, MOST_DIGITS + 1):
-            shown = [
-                (_shortest(t.value, digits), t.unit) if isinstance(t, Quantity) else t
-                for t in self.terms
-            ]
-            again = _evaluate(
-                [float(t[0]) if isinstance(t, tuple) else t for t in shown]
-            )
-            if abs(again - float(result)) <= _half_last_digit(result):
+            shown = [self._shown(number, known, digits) for number in numbers]
+            result = printed(self.value, RESULT_DIGITS)
+            if self._gives(shown, result):
                 break
-        left = " ".join(
-            f"{t[0]} {t[1]}".strip() if isinstance(t, tuple) else t for t in shown
+        else:  # an earlier line was rounded too far: fewer digits of the result are sure
+            result = next(
+                text
+                for fewer in range(RESULT_DIGITS - 1, 0, -1)
+                if self._gives(shown, text := printed(self.value, fewer)) or fewer == 1
+            )
+        texts = iter(shown)
+        words = (
+            f"{next(texts)} {t.unit}".strip() if isinstance(t, Quantity) else t
+            for t in self.terms
         )
-        return f"{left} = {result} {self.unit}".strip()
+        return f"{' '.join(words)} = {result} {self.unit}".strip(), result
+
+    @staticmethod
+    def _shown(number, known, digits):
+        """Return a number as text: short if it is, else as it was printed before."""
+        short = _shortest(number.value, digits)
+        is_short = float(short) == number.value and len(short) <= digits
+        return short if is_short else known.get((number.value, number.unit), short)
+
+    def _gives(self, shown, result):
+        """Return whether printed numbers give a printed result within its last digit."""
+        texts = iter(shown)
+        terms = [
+            float(next(texts)) if isinstance(t, Quantity) else t for t in self.terms
+        ]
+        return abs(_evaluate(terms) - Fraction(result)) <= _half_last_digit(result)
 
     def __str__(self):
         origin = f"  [{self.source_key}]" if self.source_key else ""
@@ -222,9 +275,8 @@ class Step:
 
 
 def _half_last_digit(text):
-    """Return half a unit of the last printed digit, with room for rounding in binary."""
-    decimals = len(text.partition(".")[2])
-    return 0.5 * 10.0**-decimals * (1 + 1e-9)
+    """Return half a unit of the last printed digit."""
+    return Fraction(1, 2 * 10 ** len(text.partition(".")[2]))
 
 
 @dataclass(frozen=True)
@@ -263,10 +315,21 @@ class Working:
         """Return the unit of the last step."""
         return self.steps[-1].unit
 
+    @property
+    def lines(self):
+        """Return each line as text; a value printed once is printed the same again."""
+        known, lines = {}, []
+        for step in self.steps:
+            line, result = step.written(known)
+            known[step.value, step.unit] = result
+            origin = f"  [{step.source_key}]" if step.source_key else ""
+            lines.append(f"{step.text}: {line}{origin}")
+        return tuple(lines)
+
     def __str__(self):
-        lines = [f"  {number}. {step}" for number, step in enumerate(self.steps, 1)]
-        return "\n".join([self.title, *lines])
+        numbered = [f"  {number}. {line}" for number, line in enumerate(self.lines, 1)]
+        return "\n".join([self.title, *numbered])
 
     def _repr_html_(self):
-        items = "".join(f"<li>{html.escape(str(step))}</li>" for step in self.steps)
+        items = "".join(f"<li>{html.escape(line)}</li>" for line in self.lines)
         return f"<p><b>{html.escape(self.title)}</b></p><ol>{items}</ol>"

@@ -43,6 +43,22 @@ def test_of_several_strengths_the_codes_of_all_are_told():
     assert hazard_codes("7697-37-2") == codes
 
 
+@pytest.mark.parametrize(
+    ("percent", "codes"),
+    [
+        # nitric acid (gischem-726, gischem-4190, sds-nitric-65-70, read)
+        (67, "EUH071 H272 H290 H314 H318 H331"),
+        (40, "EUH071 H290 H314 H318 H331"),
+        (10, "EUH071 H290 H314 H318"),
+        (22, "EUH071 H290 H314 H318 H331"),  # not listed: as the next stronger
+        (2, "EUH071 H290 H314 H318"),
+        (90, "EUH071 H272 H290 H314 H318 H331"),  # above all that is listed: all
+    ],
+)
+def test_codes_of_a_strength_are_in_doubt_the_stricter(percent, codes):
+    assert hazard_codes("7697-37-2", percent) == tuple(codes.split())
+
+
 @pytest.mark.parametrize("row", rows("hazards"), ids=lambda row: row["substance"])
 def test_every_listed_code_is_found_and_has_words(row):
     codes = hazard_codes(row["cas"])

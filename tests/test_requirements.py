@@ -13,8 +13,8 @@ from formulate.ingredients.water import water
 from formulate.recipes.requirements import (
     Requirement,
     brought,
-    kept_low,
     requirements_of,
+    room_for_liquids,
     share_of_nitrogen,
 )
 from formulate.recipes.target import target
@@ -90,19 +90,21 @@ def test_a_stock_brings_per_millilitre_and_a_blend_per_gram():
     assert potassium == pytest.approx(1000 * parts, rel=FIVE_DIGITS)
 
 
-def test_a_liquid_takes_the_room_of_water():
-    # a gram of 1.40 kg/L takes 1/1.40 mL of a litre that holds 2 mmol/L Ca
+def test_room_for_liquids_counts_each_in_litres():
+    # a gram of 1.40 kg/L takes 1/1.40 mL, a millilitre of a stock one
+    nitric = acid("HNO3", percent=67, density=1.40)
+    stirred = stock("K", {"KNO3": 100}, volume=1)
+    (row,) = room_for_liquids([nitric, stirred, salt("KNO3")])
+    assert row.coefficients == pytest.approx((1 / 1400, 0.001, 0.0), rel=1e-12)
+    assert (row.kind, row.high) == ("hard", 1.0)
+    assert room_for_liquids([salt("KNO3")]) == ()
+
+
+def test_what_a_liquid_brings_does_not_count_the_water_it_displaces():
+    """Else the solver would pour acid to push hard water out of the tank."""
     tap = solution({"Ca": 2.0, "NO3": 4.0})
     nitric = acid("HNO3", percent=67, density=1.40)
-    (calcium,), constant = brought("Ca", [nitric], tap)
-    assert constant == 2.0
-    assert calcium == pytest.approx(-2.0 / 1.40 / 1000, rel=1e-12)
-    (nitrate,), _ = brought("NO3", [nitric], tap)
-    own = 670 / (MASS["H"] + MASS["N"] + 3 * MASS["O"])
-    assert nitrate == pytest.approx(own - 4.0 / 1.40 / 1000, rel=FIVE_DIGITS)
-    stirred = stock("K", {"KNO3": 100}, volume=1)
-    assert brought("Ca", [stirred], tap)[0][0] == pytest.approx(-0.002)
-    assert brought("Ca", [salt("KNO3")], tap)[0] == (0.0,)
+    assert brought("Ca", [nitric], tap) == ((0.0,), 2.0)
 
 
 SHELF = [
@@ -122,7 +124,9 @@ def test_a_row_says_what_dissolving_gives(key):
     row, constant = brought(key, SHELF, tap.solution)
     grams = [0.8, 0.2, 0.1, 1.5, 6.0, 0.3, 0.05]
     made = dissolve(dict(zip(SHELF, grams, strict=True)), volume=1, water=tap)
-    value = constant + sum(c * g for c, g in zip(row, grams, strict=True))
+    poured = sum(i.millilitres(g) for i, g in zip(SHELF, grams, strict=True)) / 1000
+    value = constant * (1 - poured)
+    value += sum(c * g for c, g in zip(row, grams, strict=True))
     assert made.mmol_l(key) == pytest.approx(value, rel=1e-12)
 
 
@@ -147,7 +151,7 @@ def test_wanted_nothing_is_a_ceiling_with_a_scale_of_its_own():
     rows = requirements_of(target({"Cl": 0, "K": 5}), [salt("KCl")], PURE)
     row = _by_name(rows)["Cl as little as possible"]
     # mattson-peters-2014 (read): 70 mg/L Cl is the ideal limit in recirculating culture
-    assert (row.low, row.high) == (0, 0)
+    assert (row.low, row.high, row.origin) == (0, 0, "target")
     assert row.scale == pytest.approx(70 / MASS["Cl"], rel=FIVE_DIGITS)
     assert 0 < row.weight < 1
 
@@ -162,12 +166,15 @@ def test_sodium_and_chloride_are_kept_low_only_where_nobody_names_them():
     assert low({"K": 5, "Cl": 0, "Na2O": 3}) == []
 
 
-@pytest.mark.parametrize("key", ["Na", "Cl"])
-def test_what_the_water_brings_is_left_out_of_keeping_low(key):
-    nitric = acid("HNO3", percent=67)
-    row = kept_low(key, 0.1, [salt("KNO3"), nitric])
-    assert row.constant == 0
-    assert row.coefficients == (0.0, 0.0)  # neither salt nor acid holds any
+def test_what_the_water_brings_is_left_out_of_keeping_low():
+    shelf = [salt("KNO3"), acid("HNO3", percent=67)]
+    rows = requirements_of(target({"K": 5}), shelf, water("hard").solution)
+    low = [row for row in rows if row.origin == "kept low"]
+    assert {"Na", "Cl"} <= {row.key for row in low}
+    for row in low:
+        if row.key in ("Na", "Cl"):  # neither salt nor acid holds any
+            assert row.coefficients == (0.0, 0.0)
+            assert row.constant == 0
 
 
 # --- shares of nitrogen ----------------------------------------------------------------

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 
 from formulate.errors import FormulateError, InputError
 from formulate.stoichiometry.charge import charge_at_ph
+from formulate.stoichiometry.mixtures import dilute, mix
 from formulate.stoichiometry.nutrients import form, form_names, nutrient_keys
-from formulate.stoichiometry.solution import Solution, dilute, mix, solution
+from formulate.stoichiometry.solution import Solution, solution
 
 PUBLISHED = Path(__file__).parent / "published"
 IONS = {  # column of targets_mmol_per_L.csv to key, basis and charge number

@@ -16,7 +16,7 @@ from formulate.ingredients.stock import blend, stock
 from formulate.ingredients.water import preset_names, water
 from formulate.recipes.requirements import Requirement, brought
 from formulate.recipes.solve import solve
-from formulate.recipes.target import published_target, published_target_names, target
+from formulate.recipes.target import published_target_names, target
 from formulate.stoichiometry.solution import solution
 
 PUBLISHED = Path(__file__).parent / "published"
@@ -185,7 +185,7 @@ def test_water_that_holds_more_than_wanted_is_told_and_nothing_added():
     assert not recipe.masses
     (told,) = [n for n in recipe.notices if "Ca:" in n.what]
     assert "the water alone brings 94.40 mg/L" in told.what
-    assert "60.00 mg/L is wanted" in told.what
+    assert "60.00 mg/L wanted" in told.what
     assert told.severity == "serious"
 
 
@@ -205,10 +205,9 @@ def test_a_liquid_is_never_poured_to_push_the_water_out(wanted, liquid):
 
 def test_what_is_poured_finds_room_or_the_lack_of_room_is_told():
     thin = stock("thin stock", {"KNO3": 1}, volume=1)
-    with pytest.raises(FormulateError, match="thin stock|room|volume|liquid"):
+    with pytest.raises(FormulateError, match=r"thin stock|room|volume|liquid"):
         # 1 g/L of salt can never bring the 1.293 g/L that 500 mg/L K takes
         str(solve(target({"K": 500}), [thin], volume=10, requirements=[_exactly(thin)]))
-    poured = 0.0
     recipe = solve(target({"K": 500}), [thin], volume=10)
     poured = recipe.millilitres["thin stock"]
     assert poured <= 10_000 * (1 + 1e-9)
@@ -471,12 +470,14 @@ def test_a_shelf_on_which_a_library_went_astray_is_solved():
 
 @pytest.mark.parametrize(
     "volume",
-    [0, -1, math.nan, math.inf, None, True, "", "0 L", "x", [1], 5j, 10**400]
-    + ["5 gal", "1e400", b"5", np.array([1.0, 2.0])],
+    [
+        *(0, -1, math.nan, math.inf, None, True, "", "0 L", "x", [1], 5j, 10**400),
+        *("5 gal", "1e400", b"5", np.array([1.0, 2.0])),
+    ],
     ids=lambda volume: str(volume)[:12],
 )
 def test_a_volume_that_is_none_is_refused(volume):
-    with pytest.raises(FormulateError, match="solve|gal"):
+    with pytest.raises(FormulateError, match=r"solve|gal"):
         solve(target({"K": 1}), ["KNO3"], volume=volume)
 
 
@@ -519,16 +520,14 @@ def test_every_fault_is_told_at_once():
         solve("nowhere", shelf, volume=-1, water={"Ca": -3, "Xx": 1})
     text = str(caught.value)
     assert len(caught.value.faults) == 7
-    for word in ("nowhere", "-1 L", "Ca", "Xx", "twice", "some powder", "ingredient 4"):
+    for word in ("nowhere", "volume", "Ca", "Xx", "twice", "powder", "ingredient 4"):
         assert word in text
 
 
 @pytest.mark.parametrize("wanted", [1e-300, 1e-12, 1e12, 1e100])
 def test_absurd_amounts_are_answered_or_refused_in_words(wanted):
-    feed = published_target("hoagland1-mmol")
-    assert feed.wanted["K"] == 6
     try:
-        recipe = solve(target({"K": wanted, "P": 30}), ["KNO3", "KH2PO4"], volume=10)
+        told = str(solve(target({"K": wanted, "P": 30}), SHELF[:3], volume=10))
     except FormulateError as error:
-        recipe = error
-    assert str(recipe)
+        told = str(error)
+    assert "K" in told

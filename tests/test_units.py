@@ -51,7 +51,7 @@ def row_of(name, **cells):
     return row
 
 
-# kind: its units in the words of pint, in our order; pint takes its factors from international tables
+# kind: its units in the words of pint (its own, international factors), in our order
 PINT = {
     "mass": "ug|mg|g|kg|metric_ton|ounce|pound|grain|short_ton",
     "volume": (

@@ -162,11 +162,39 @@ def test_a_step_names_its_source_and_its_words():
 
 
 def test_a_working_numbers_its_lines_and_ends_with_its_result():
-    first = Step("a", (Quantity(2.0, "g"), "×", Quantity(3.0)), "g")
+    first = Step("a", (Quantity(2.0, "g"), "×", Quantity(3.5)), "g")
     last = Step("b", (Quantity(6.0, "g"), "÷", Quantity(4.0, "L")), "g/L")
     working = Working("title", (first, last))
     assert (working.value, working.unit) == (1.5, "g/L")
     assert str(working).splitlines() == ["title", f"  1. {first}", f"  2. {last}"]
+
+
+def chain(first, *terms):
+    """Return a working whose second line goes on with the result of the first."""
+    carried = Quantity(float(first.value), first.unit)
+    return Working("title", (first, Step("y", (carried, *terms), "L")))
+
+
+def check_chain(working):
+    """Each line holds, and the second goes on with what the first ended with."""
+    lines = [line.partition(": ")[2] for line in str(working).splitlines()[1:]]
+    for line in lines:
+        check_line(line)
+    result = NUMBER.match(lines[0].rpartition(" = ")[2]).group()
+    half = Fraction(1, 2) / 10 ** len(result.partition(".")[2])
+    assert abs(read(lines[1]) - Fraction(result)) <= half, lines
+
+
+@given(steps(), st.sampled_from(SIGNS), signed)
+def test_a_printed_chain_gives_its_printed_results(first, sign, other):
+    check_chain(chain(first, sign, other))
+
+
+@pytest.mark.parametrize("other", [0.3, 0.33, 0.3333, 0.333333, 0.33333334, -0.333333])
+def test_a_chain_that_cancels_gives_its_printed_results(other):
+    """A third, less nearly a third: the first line must print the digits this needs."""
+    third = Step("x", (Quantity(1.0), "÷", Quantity(3.0)), "g")
+    check_chain(chain(third, "−", Quantity(other, "g")))
 
 
 def test_a_working_in_a_notebook_shows_text_as_text():

@@ -92,8 +92,7 @@ class Optimum:
         others = np.delete(self.idle, place[0], axis=0)
         if not others.size:
             return bool(np.abs(self.idle[place[0]]).max(initial=0.0) <= SAME_POINT)
-        _, misfit = nnls(others.T, -self.idle[place[0]], maxiter=30 * len(others))
-        return bool(misfit <= SAME_POINT)
+        return _misfit(others.T, -self.idle[place[0]]) <= SAME_POINT
 
 
 @dataclass(frozen=True, eq=False)
@@ -261,20 +260,27 @@ def _can_move(idle):
     stacked = np.vstack([idle.T, np.ones(len(idle))])
     aim = np.zeros(len(stacked))
     aim[-1] = 1.0
-    _, misfit = nnls(stacked, aim, maxiter=30 * len(idle))
-    return misfit <= SAME_POINT
+    return _misfit(stacked, aim) <= SAME_POINT
 
 
 def _nnls(matrix, aim):
-    """Return non-negative least squares, a few more rounds allowed than scipy's default."""
-    if not matrix.shape[0]:
-        return np.zeros(matrix.shape[1])
+    """Return non-negative least squares; empty columns, which crash it, get nothing."""
+    amounts = np.zeros(matrix.shape[1])
+    filled = np.flatnonzero(np.abs(matrix).max(axis=0, initial=0.0) > 0)
+    if not len(filled):
+        return amounts
     try:
-        return nnls(matrix, aim, maxiter=30 * matrix.shape[1])[0]
+        found, _ = nnls(matrix[:, filled], aim, maxiter=30 * matrix.shape[1])
     except RuntimeError as error:
-        raise NoConvergence(
-            f"non-negative least squares: {error}", state=matrix
-        ) from None
+        what = f"non-negative least squares: {error}"
+        raise NoConvergence(what, state=matrix) from None
+    amounts[filled] = found
+    return amounts
+
+
+def _misfit(matrix, aim):
+    """Return how far the nearest non-negative mixture of columns stays from an aim."""
+    return float(np.linalg.norm(matrix @ _nnls(matrix, aim) - aim))
 
 
 def _held(system):
@@ -346,9 +352,9 @@ def _multipliers(system, amounts):
 
 def _not_held(system, missing):
     """Return the error for hard rows that do not hold: a conflict, or lost digits."""
-    best, misfit = nnls(system.hard, system.level, maxiter=30 * system.hard.shape[1])
+    best = _nnls(system.hard, system.level)
     scale = 1 + np.abs(system.level).max()
-    if misfit <= OPTIMALITY * scale:
+    if np.abs(system.hard @ best - system.level).max() <= OPTIMALITY * scale:
         return NoConvergence(f"hard rows are missed by {missing:.1e}", state=system)
     gap = np.abs(system.hard @ best - system.level)
     worst = [system.owners[i] for i in np.flatnonzero(gap > OPTIMALITY * scale)]

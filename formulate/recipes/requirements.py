@@ -15,7 +15,14 @@ from formulate.stoichiometry.units import convert
 from formulate.tables import read_table
 from formulate.working import printed
 
-__all__ = ["Requirement", "brought", "kept_low", "requirements_of", "share_of_nitrogen"]
+__all__ = [
+    "Requirement",
+    "brought",
+    "kept_low",
+    "requirements_of",
+    "room_for_liquids",
+    "share_of_nitrogen",
+]
 
 HARD, WANTED = "hard", "wanted"
 
@@ -105,9 +112,6 @@ def brought(key, ingredients, tap):
     """
     Return what each ingredient, and the water, bring of a nutrient.
 
-    A liquid takes the place of some of the water, so it brings that much less of what the
-    water holds.
-
     Parameters
     ----------
     key : str
@@ -138,8 +142,6 @@ def brought(key, ingredients, tap):
     for ingredient in ingredients:
         forms = ingredient.forms
         value = sum(weight * forms[form] for form, weight in weights if form in forms)
-        if constant and ingredient.is_liquid:
-            value -= constant * ingredient.millilitres(1.0) / 1000
         coefficients.append(value)
     return tuple(coefficients), constant
 
@@ -211,9 +213,16 @@ def _wanted(key, value, ingredients, tap):
             origin="target",
         )
     scale, row = _ceiling(key)
-    name, weight = f"{key} as little as possible", row.number("named_weight") ** 2
     return Requirement(
-        name, coefficients, 0, 0, constant, scale=scale, weight=weight, key=key
+        f"{key} as little as possible",
+        coefficients,
+        0.0,
+        0.0,
+        constant,
+        scale=scale,
+        weight=row.number("named_weight") ** 2,
+        key=key,
+        origin="target",
     )
 
 
@@ -305,3 +314,32 @@ def share_of_nitrogen(key, low, high, ingredients, tap):
             )
         )
     return tuple(rows)
+
+
+def room_for_liquids(ingredients):
+    """
+    Return the hard row that liquids fit into the volume.
+
+    Parameters
+    ----------
+    ingredients : sequence of Ingredient
+        The shelf.
+
+    Returns
+    -------
+    tuple of Requirement
+        One row, in litres of liquid per litre; none if no liquid is on the shelf.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.stock import stock
+    >>> (row,) = room_for_liquids([stock("A", {"KNO3": 100}, volume=1)])
+    >>> row.coefficients, row.high
+    ((0.001,), 1.0)
+    """
+    litres = tuple(i.millilitres(1.0) / 1000 for i in ingredients)
+    if not any(litres):
+        return ()
+    name = "liquids at most the whole volume"
+    row = Requirement(name, litres, high=1.0, unit="L/L", kind=HARD, origin="room")
+    return (row,)

@@ -1,16 +1,27 @@
 """From a target, a shelf and a water to a recipe."""
 
-from formulate.errors import Faults, InputError
+from collections.abc import Iterable
+
+from formulate.errors import Faults, Infeasible, InputError, NoConvergence, shortened
 from formulate.ingredients.salts import as_ingredient
 from formulate.ingredients.water import Water
 from formulate.ingredients.water import water as as_water
+from formulate.notices import Notice
 from formulate.recipes.least_squares import nearest_amounts
 from formulate.recipes.recipe import Recipe
-from formulate.recipes.requirements import requirements_of
+from formulate.recipes.requirements import (
+    Requirement,
+    requirements_of,
+    room_for_liquids,
+)
 from formulate.recipes.target import Target, published_target
 from formulate.stoichiometry.quantities import check_volume
+from formulate.stoichiometry.solution import Solution
 
 __all__ = ["solve"]
+
+ROUNDS = 50
+SETTLED = 1e-12  # share of water: closer than this is the same
 
 
 def solve(target, shelf, *, volume, water=None, requirements=()):
@@ -19,8 +30,9 @@ def solve(target, shelf, *, volume, water=None, requirements=()):
 
     Least weighted squares of relative deviations, amounts not negative, what the water
     brings counted. Ions that the target does not name are free, but sodium and chloride
-    from the shelf are kept low. What the recipe achieves is unique; among recipes that
-    achieve the same it is the one of least cost, then fewest grams, then first on the shelf.
+    from the shelf are kept low. What the recipe reaches of the wanted values is unique;
+    among recipes that reach the same it is the one of least cost, then fewest grams (a
+    millilitre of a stock counting as one), then first on the shelf.
 
     Parameters
     ----------
@@ -74,16 +86,66 @@ def solve(target, shelf, *, volume, water=None, requirements=()):
     usable = tuple(i for i in ingredients if i not in barred)
     if not usable:
         raise InputError("solve: every ingredient brings urea, which this target bars")
-    rows = (*requirements_of(target, usable, water.solution), *requirements)
-    for row in requirements:
-        if len(row.coefficients) != len(usable):
-            names = ", ".join(i.name for i in usable)
-            faults.add(f"{row.name}: {len(row.coefficients)} coefficients for {names}")
+    own_rows = _checked_rows(requirements, usable, faults)
     faults.raise_if_any()
+    rows, optimum, dropped = _solved(target, usable, water, own_rows)
+    return Recipe(target, usable, water, volume, rows, optimum, barred, dropped)
+
+
+def _checked_rows(requirements, usable, faults):
+    """Return the caller's rows as a tuple; what does not fit the shelf is noted."""
+    if isinstance(requirements, str) or not isinstance(requirements, Iterable):
+        faults.add(f"requirements: {shortened(requirements)} is no list of Requirement")
+        return ()
+    rows = tuple(requirements)
+    names = ", ".join(ingredient.name for ingredient in usable)
+    for row in rows:
+        if not isinstance(row, Requirement):
+            faults.add(f"requirements: {shortened(row)} is no Requirement")
+        elif len(row.coefficients) != len(usable):
+            given = len(row.coefficients)
+            faults.add(f"{row.name}: {given} coefficients for {len(usable)}: {names}")
+    return rows
+
+
+def _solved(target, usable, water, requirements):
+    """Return rows, optimum and dropped rules, the room that liquids take reckoned with.
+
+    Liquids take the place of water. The share of water is what the last round left of it,
+    never something to be gained by pouring more.
+    """
     prices = [ingredient.price for ingredient in usable]
     known = None if None in prices else prices
-    optimum = nearest_amounts(rows, len(usable), prices=known)
-    return Recipe(target, usable, water, volume, rows, optimum, barred)
+    share = 1.0
+    for _ in range(ROUNDS):
+        tap = Solution({key: v * share for key, v in water.solution.forms.items()})
+        rows = (
+            *requirements_of(target, usable, tap),
+            *room_for_liquids(usable),
+            *requirements,
+        )
+        try:
+            optimum, dropped = nearest_amounts(rows, len(usable), prices=known), ()
+        except Infeasible as error:
+            rows, dropped = _without_share(rows, error, water)
+            optimum = nearest_amounts(rows, len(usable), prices=known)
+        pairs = zip(usable, optimum.amounts.tolist(), strict=True)
+        poured = sum(i.millilitres(a) for i, a in pairs if a > 0) / 1000
+        if abs(1 - poured - share) <= SETTLED or not water.solution.forms:
+            return rows, optimum, dropped
+        share = 1 - poured
+    raise NoConvergence("the share of water does not settle", state=optimum)
+
+
+def _without_share(rows, error, water):
+    """Return the rows without the share of ammonium, if only that cannot be kept."""
+    share = {row.name for row in rows if row.origin == "ammonium share"}
+    if not set(error.requirements) <= share:
+        raise error
+    name = water.name or "the water"
+    what = f"ammonium cannot be kept in its share: {name} alone breaks it"
+    kept = tuple(row for row in rows if row.origin != "ammonium share")
+    return kept, (Notice(what, "caution", source_key="ext-general"),)
 
 
 def _named_target(thing):

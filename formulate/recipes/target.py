@@ -19,6 +19,8 @@ __all__ = ["Target", "published_target", "published_target_names", "target"]
 
 MACROS = ("P", "K", "Ca", "Mg", "S")
 FULL_SHARE = (0.0, 1.0)
+MOST_MG_L = 1e6  # a kilogram in a litre
+ROUNDED = 0.005  # printed values are rounded; less than this is no contradiction
 
 
 @dataclass(frozen=True, eq=False)
@@ -172,6 +174,8 @@ def target(
     if not isinstance(urea_allowed, bool):
         faults.add(f"urea_allowed: {shortened(urea_allowed)}; write True or False")
     faults.raise_if_any()
+    names_urea = any("urea" in nutrient(key).weights and key != "N" for key in values)
+    urea_allowed = urea_allowed or names_urea
     facts = {"crop": crop, "stage": stage, "source_key": source_key}
     made = Target(
         name, values, ranges, share, urea_allowed, how_known=how_known, **facts
@@ -204,9 +208,10 @@ def _wanted_range(value, bare_unit, known):
         low, high = (read_number(part) for part in pair)
     if not 0 <= low <= high:
         raise InputError(f"{low:g} to {high:g} {of_unit} is no range from 0 up")
-    return tuple(
-        convert(float(end), of_unit, "mmol/L", of=known) for end in (low, high)
-    )
+    ends = tuple(convert(end, of_unit, "mmol/L", of=known) for end in (low, high))
+    if ends[1] * known.molar_mass > MOST_MG_L:
+        raise InputError(f"{high:g} {of_unit} is more than a litre can hold")
+    return ends
 
 
 def _refuse_double(known, values):
@@ -222,7 +227,10 @@ def _ammonium_share(share, values):
         names_ammonium = any(
             "ammonium" in nutrient(k).weights and k != "N" for k in values
         )
-        wants_nitrogen = any("nitrate" in nutrient(key).weights for key in values)
+        wants_nitrogen = any(
+            "nitrate" in nutrient(key).weights and value > 0
+            for key, value in values.items()
+        )
         if names_ammonium or not wants_nitrogen:
             return None
         return _rule("ammonium share")
@@ -329,7 +337,13 @@ def _mending_slips(values, share):
 
 
 def _origin_notices(made):
-    """Yield what there is to say about ranges and about values from memory."""
+    """Yield what there is to say about parts, ranges and values from memory."""
+    wanted = made.wanted
+    parts = [key for key in ("NO3", "NO3-N", "NH4", "NH4-N", "urea-N") if key in wanted]
+    told = sum(wanted[key] for key in parts)
+    if "N" in wanted and told > wanted["N"] * (1 + ROUNDED):
+        what = f"{' and '.join(parts)} together are more than N: both cannot be met"
+        yield Notice(what, "caution", told, wanted["N"])
     if made.ranges:
         keys = ", ".join(made.ranges)
         yield Notice(f"given as a range, the middle is wanted: {keys}", "note")
@@ -394,7 +408,7 @@ def published_target(key, *, ammonium_share=None, urea_allowed=False):
         if line["target"] == key:
             text = line["value"] or f"{line['low']}-{line['high']}"
             wanted[line["nutrient"]] = f"{text} {line['unit']}"
-    return target(
+    made = target(
         wanted,
         ammonium_share=ammonium_share,
         urea_allowed=urea_allowed,
@@ -404,3 +418,7 @@ def published_target(key, *, ammonium_share=None, urea_allowed=False):
         source_key=row["source_key"],
         how_known=row["how_known"],
     )
+    if row["confidence"] != "low":
+        return made
+    what = f"this target is doubtful: {row['note'] or 'remembered unsurely'}"
+    return replace(made, notices=(*made.notices, Notice(what, "caution")))

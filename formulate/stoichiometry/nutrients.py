@@ -45,6 +45,8 @@ class Form:
         Charge number of that ion. [-]
     symbol : str
         Nutrient key under which it is shown.
+    lightest_mass : float
+        Mass of the least that can carry it in a solid, such as half a P2O5. [g/mol]
     """
 
     key: str
@@ -53,6 +55,7 @@ class Form:
     nominal_ion: str
     nominal_charge: int
     symbol: str
+    lightest_mass: float
 
 
 @dataclass(frozen=True)
@@ -145,14 +148,14 @@ class Nutrient:
 def _forms():
     rows = {}
     for row in read_table("forms"):
-        charge = parse_formula(row["nominal_ion"]).charge
         rows[row["form"]] = Form(
             row["form"],
             row["name"],
             row["ion"],
             row["nominal_ion"],
-            charge,
+            parse_formula(row["nominal_ion"]).charge,
             row["symbol"],
+            molar_mass(row["lightest"]) / row.number("lightest_count"),
         )
     return MappingProxyType(rows)
 

@@ -3,6 +3,7 @@
 import math
 import re
 
+from formulate.checks import checked_number
 from formulate.errors import InputError, shortened
 from formulate.stoichiometry.units import unit, unit_names
 
@@ -146,12 +147,4 @@ def check_volume(volume):
     if isinstance(volume, str):
         value, of_unit = read_quantity(volume, "volume", default="L")
         volume = value * of_unit.factor
-    try:
-        litres = float(volume)
-    except (TypeError, ValueError):
-        raise InputError(
-            f"volume: {shortened(volume)} is no number of litres"
-        ) from None
-    if not (math.isfinite(litres) and litres > 0) or isinstance(volume, bool):
-        raise InputError(f"volume: {litres:g} L; it must be above 0")
-    return litres
+    return checked_number(volume, "volume in L", above=0)

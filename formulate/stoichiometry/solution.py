@@ -1,27 +1,24 @@
-"""A solution: how much of every form a litre holds, and how solutions mix and thin.
-
-Totals, unassigned charge and inorganic carbon are conserved and mix linearly. pH is a
-reading that belongs to one solution; it is never averaged and does not survive mixing.
-"""
+"""A solution: how much of every form a litre holds."""
 
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from formulate.checks import checked_number
+from formulate.checks import checked_number, checked_values
 from formulate.errors import Faults, InputError, shortened
 from formulate.stoichiometry.charge import charge_at_ph, check_ph, nominal_charge
 from formulate.stoichiometry.nutrients import form, form_names, nutrient, nutrient_keys
-from formulate.stoichiometry.quantities import check_volume, read_quantity
+from formulate.stoichiometry.quantities import read_quantity
 from formulate.stoichiometry.units import CONCENTRATIONS, convert, unit
 from formulate.working import Quantity, Step, Working, printed, printed_mg_l
 
-__all__ = ["Solution", "dilute", "mix", "solution"]
+__all__ = ["Solution", "solution"]
 
 ROOM_TEMPERATURE = 25.0
 SHOWN_KEYS = (
     "NO3-N",
+    "NO2-N",
     "NH4-N",
     "urea-N",
     "P",
@@ -31,6 +28,7 @@ SHOWN_KEYS = (
     "S",
     "Cl",
     "Na",
+    "C",
     "Si",
     "Fe",
     "Mn",
@@ -85,6 +83,13 @@ class Solution:
                 "unassigned_charge",
                 _checked(self.unassigned_charge, "meq/L", least=None),
             )
+        with faults.collecting():
+            _check_shapes(kept)
+        with faults.collecting():
+            if self.ph is not None:
+                object.__setattr__(self, "ph", check_ph(self.ph))
+        with faults.collecting():
+            checked_number(self.temperature, "temperature in °C")
         faults.raise_if_any()
         ordered = {key: kept[key] for key in form_names() if key in kept}
         object.__setattr__(self, "forms", MappingProxyType(ordered))
@@ -327,20 +332,33 @@ class Solution:
 
 def _checked(value, in_unit, least):
     """Return a float, or a read-only copy of an array, that is finite and not too small."""
-    if hasattr(value, "dtype") and getattr(value, "shape", ()):
+    value = checked_values(value, f"value in {in_unit}")
+    if isinstance(value, float):
+        lowest = highest = value
+    elif not value.size:
+        raise InputError("an empty array holds no solution")
+    else:
         value = value.astype(float)
         lowest, highest = float(value.min()), float(value.max())
         value.setflags(write=False)
-    else:
-        try:
-            value = lowest = highest = float(value)
-        except (TypeError, ValueError):
-            raise InputError(f"{shortened(value)} is no number of {in_unit}") from None
     if not (math.isfinite(lowest) and math.isfinite(highest)):
         raise InputError(f"not every value is a finite number of {in_unit}")
     if least is not None and lowest < least:
         raise InputError(f"{lowest:g} {in_unit} is negative")
     return value
+
+
+def _check_shapes(forms):
+    """Raise if arrays of one solution do not fit together."""
+    shapes = {
+        key: value.shape for key, value in forms.items() if hasattr(value, "shape")
+    }
+    longest = max(shapes.values(), key=len, default=())
+    for key, shape in shapes.items():
+        ends = zip(reversed(longest), reversed(shape), strict=False)
+        if any(a != b and 1 not in (a, b) for a, b in ends):
+            what = f"{key} has shape {shape}, another form {longest}; they do not fit"
+            raise InputError(what)
 
 
 def solution(contents, *, unit="mmol/L", ph=None, temperature=ROOM_TEMPERATURE):
@@ -379,7 +397,10 @@ def solution(contents, *, unit="mmol/L", ph=None, temperature=ROOM_TEMPERATURE):
     """
     faults = Faults("solution")
     forms, named = {}, {}
-    for key, value in dict(contents).items():
+    if not isinstance(contents, Mapping):
+        what = f"{shortened(contents)} is no mapping, such as {{'Ca': 4.5}}"
+        raise InputError(f"solution: {what}")
+    for key, value in contents.items():
         with faults.collecting(str(key)):
             name, amount = _form_amount(key, value, unit)
             if name in named:
@@ -415,81 +436,4 @@ def _form_amount(key, value, bare_unit):
         "amount_concentration",
     ):
         raise InputError("Fe has no single charge; give Fe(II) or Fe(III)")
-    value = value if hasattr(value, "dtype") else _checked(value, of_unit.name, None)
     return name, convert(value, of_unit, "mmol/L", of=wanted) / weight
-
-
-def mix(parts):
-    """
-    Return the solution that several solutions make together.
-
-    Volumes are taken to add up, which holds within a few parts in a thousand for what is
-    fed to plants.
-
-    Parameters
-    ----------
-    parts : iterable of (Solution, float)
-        Each solution with its volume. [L]
-
-    Returns
-    -------
-    Solution
-        The mixture; without a pH, for pH does not mix linearly.
-
-    Raises
-    ------
-    InputError
-        If nothing is mixed, or a volume is not above 0.
-
-    Examples
-    --------
-    >>> a, b = solution({"K": 2.0, "NO3": 2.0}), solution({})
-    >>> mix([(a, 1.0), (b, 3.0)]).mmol_l("K")
-    0.5
-    """
-    parts = [(part, check_volume(volume)) for part, volume in parts]
-    if not parts:
-        raise InputError("mix: nothing to mix; give (solution, volume) pairs")
-    total = sum(volume for _, volume in parts)
-    forms = {}
-    for part, volume in parts:
-        for key, value in part.forms.items():
-            forms[key] = forms.get(key, 0.0) + value * (volume / total)
-    charge = sum(part.unassigned_charge * (volume / total) for part, volume in parts)
-    warmth = sum(part.temperature * (volume / total) for part, volume in parts)
-    return Solution(forms, charge, warmth)
-
-
-def dilute(solution, factor):
-    """
-    Return a solution thinned with pure water.
-
-    Parameters
-    ----------
-    solution : Solution
-        The solution.
-    factor : float
-        Final volume over the volume taken: 100 means 1 part made up to 100. [-]
-
-    Returns
-    -------
-    Solution
-        The thinner solution; without a pH.
-
-    Raises
-    ------
-    InputError
-        If the factor is below 1.
-
-    Examples
-    --------
-    >>> from formulate.stoichiometry.solution import solution
-    >>> dilute(solution({"K": 200.0, "NO3": 200.0}), 100).mmol_l("K")
-    2.0
-    """
-    factor = checked_number(factor, "dilute: factor", least=1)
-    forms = {key: value / factor for key, value in solution.forms.items()}
-    charge = solution.unassigned_charge / factor
-    return Solution(
-        forms, charge, solution.temperature, solution.ph if factor == 1 else None
-    )

@@ -1,0 +1,197 @@
+"""What to know about a recipe, in words: what it misses and why, what may go wrong."""
+
+from itertools import chain
+
+from formulate.ingredients.plant_safety import STAGES, plant_safety
+from formulate.notices import Notice
+from formulate.recipes.requirements import brought
+from formulate.stoichiometry.nutrients import nutrient
+from formulate.tables import read_table
+from formulate.working import printed, printed_mg_l, printed_percent
+
+__all__ = ["remarks"]
+
+GRAVITY = {"serious": 0, "caution": 1, "note": 2}
+SEEDLING_WORDS = ("seedling", "germination", "propagation")
+SAME_VALUE = 1e-9
+
+
+def remarks(recipe):
+    """
+    Return what to know about a recipe.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        The recipe.
+
+    Returns
+    -------
+    tuple of Notice
+        The gravest first.
+
+    Examples
+    --------
+    >>> from formulate.recipes.solve import solve
+    >>> from formulate.recipes.target import target
+    >>> recipe = solve(target({"K": 200, "Mo": 0.05}), ["KNO3"], volume=10)
+    >>> print(remarks(recipe)[0])
+    serious: Mo: 0.0500 mg/L wanted, 0 reached (-100.0 %); nothing on the shelf carries it
+    """
+    found = chain(
+        _misses(recipe),
+        _acidity(recipe),
+        _nitrogen(recipe),
+        _kept_low(recipe),
+        _plants(recipe),
+        _small_amounts(recipe),
+        chain.from_iterable(i.notices for i, _ in recipe.amounts),
+        _choice(recipe),
+        recipe.target.notices,
+        recipe.water.notices,
+    )
+    each = dict.fromkeys(found)
+    return tuple(sorted(each, key=lambda notice: GRAVITY[notice.severity]))
+
+
+def _rule(name):
+    return next(row for row in read_table("recipe_rules") if row["rule"] == name)
+
+
+def _misses(recipe):
+    """Yield each wanted value that is missed by more than the rule, with its reason."""
+    limit, grave = (_rule(name).number("high") / 100 for name in ("miss", "large miss"))
+    for key, miss in recipe.misses.items():
+        if abs(miss) <= limit:
+            continue
+        has = printed_mg_l(recipe.solution.mg_l(key))
+        if not recipe.target.wanted[key]:
+            what = f"{key}: as little as possible was wanted, {has} mg/L came along"
+            yield Notice(what, "caution", miss, limit)
+            continue
+        asked = printed_mg_l(recipe.target.mg_l(key))
+        off = printed_percent(100 * miss)
+        what = (
+            f"{key}: {asked} mg/L wanted, {has} reached ({off}){_reason(recipe, key)}"
+        )
+        yield Notice(what, "serious" if abs(miss) > grave else "caution", miss, limit)
+
+
+def _reason(recipe, key):
+    """Return why a value is missed, where the shelf or the water alone tell it."""
+    row, constant = brought(key, recipe.ingredients, recipe.water.solution)
+    wanted = recipe.target.wanted[key]
+    if constant > wanted * (1 + SAME_VALUE):
+        brings = printed_mg_l(constant * nutrient(key).molar_mass)
+        return f"; the water alone brings {brings} mg/L"
+    if not any(value > 0 for value in row):
+        return "; nothing on the shelf carries it"
+    return ""
+
+
+def _acidity(recipe):
+    """Yield what the recipe leaves of alkalinity or free acid; pH itself is not known."""
+    left = recipe.solution.alkalinity()
+    carbon = recipe.solution.mmol_l("C")
+    acid, most = _rule("free acid"), _rule("alkalinity")
+    if left < -acid.number("high"):
+        what = (
+            f"the recipe leaves {printed(-left, 2)} meq/L of free acid, pH below 4: "
+            "take acid off until alkalinity is left"
+        )
+        limit = acid.number("high")
+        yield Notice(what, "serious", -left, limit, acid["source_key"])
+    elif left > carbon + acid.number("high"):
+        what = (
+            f"the recipe leaves {printed(left, 2)} meq/L of alkalinity, more than its "
+            "carbonate can hold: pH above 9; take alkali off"
+        )
+        yield Notice(what, "serious", left, carbon, acid["source_key"])
+    elif left > most.number("high"):
+        tap = printed(recipe.water.solution.alkalinity(), 2)
+        what = (
+            f"the recipe leaves {printed(left, 2)} meq/L of alkalinity (the water brings "
+            f"{tap}), above {most.number('high'):g}: pH will climb unless acid takes it "
+            "up; pH itself is not reckoned with here"
+        )
+        yield Notice(what, "caution", left, most.number("high"), most["source_key"])
+
+
+def _nitrogen(recipe):
+    """Yield what was barred, and what became of the share of ammonium."""
+    if recipe.barred:
+        names = ", ".join(ingredient.name for ingredient in recipe.barred)
+        what = f"left out because plants without soil take urea up poorly: {names}"
+        yield Notice(what)
+    yield from recipe.dropped
+    share = recipe.target.ammonium_share
+    if share is None or any(n.what.startswith("ammonium") for n in recipe.dropped):
+        return
+    low, high = (100 * part for part in share)
+    kept = f"ammonium is kept at {low:g} to {high:g} % of nitrogen"
+    source = _rule("ammonium share")["source_key"]
+    nitrogen = recipe.solution.mmol_l("N")
+    if nitrogen > SAME_VALUE:
+        has = recipe.solution.mmol_l("NH4-N") / nitrogen
+        held = " (it binds)" if any("of N" in name for name in recipe.binding) else ""
+        yield Notice(
+            f"{kept}{held}; here {100 * has:.1f} %", "note", has, share[1], source
+        )
+    elif any(ingredient.amount("N") for ingredient in recipe.ingredients):
+        what = f"{kept}, which no mixture of the shelf's nitrogen meets: none was used"
+        yield Notice(what, "serious", None, share[1], source)
+
+
+def _kept_low(recipe):
+    """Yield sodium and chloride that the shelf brings beyond their scale."""
+    for row in recipe.requirements:
+        if row.origin != "kept low":
+            continue
+        pairs = zip(row.coefficients, recipe.optimum.amounts, strict=True)
+        from_shelf = float(sum(c * a for c, a in pairs))
+        if from_shelf > row.scale:
+            mass = printed_mg_l(from_shelf * nutrient(row.key).molar_mass)
+            what = f"{row.key}: the shelf brings {mass} mg/L that nobody asked for"
+            yield Notice(what, "caution", from_shelf, row.scale, "mattson-peters-2014")
+
+
+def _plants(recipe):
+    """Yield what may harm plants at the target's stage."""
+    words = recipe.target.stage.casefold()
+    is_young = any(word in words for word in SEEDLING_WORDS)
+    stage = next(
+        (s for s in STAGES if s in words), "seedling" if is_young else "mature"
+    )
+    yield from plant_safety(recipe.solution, stage=stage)
+
+
+def _small_amounts(recipe):
+    """Yield what is too little for its weighing step, all in one notice."""
+    rules = {row["rule"]: row for row in read_table("dissolving_rules")}
+    least = rules["small amount"].number("limit")
+    small = []
+    for ingredient, amount in recipe.amounts:
+        step = ingredient.weighing_step
+        if step and amount < least * step:
+            in_unit = f"{printed(amount, 3)} {ingredient.measured_in}"
+            error = printed(50 * step / amount, 2)
+            small.append(f"{ingredient.name} {in_unit} (± {error} %)")
+    if small:
+        what = (
+            f"under {least:g} weighing steps, so the balance decides: "
+            f"{', '.join(small)}; dissolve a larger weight and dose by volume"
+        )
+        yield Notice(what, "caution", None, least)
+
+
+def _choice(recipe):
+    """Yield how one recipe was chosen among equals."""
+    if recipe.optimum.is_unique:
+        return
+    by = ", ".join(recipe.optimum.ranked_by) or "as found"
+    names = ", ".join(recipe.equivalents)
+    also = f"; could stand in: {names}" if names else ""
+    yield Notice(f"other weights reach the same wanted values; chosen by {by}{also}")
+    missing = [i.name for i in recipe.ingredients if i.price is None]
+    if missing and len(missing) < len(recipe.ingredients):
+        yield Notice(f"cost was not compared, no price for: {', '.join(missing)}")

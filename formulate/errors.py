@@ -211,7 +211,8 @@ class Faults:
             self.errors.append(error)
             where = shortened(where, LONGEST_PLACE)[1:-1] if where else ""
             for fault in error.faults:
-                self.add(f"{where}: {fault}" if where else fault)
+                told = not where or fault.startswith(where)
+                self.add(fault if told else f"{where}: {fault}")
 
     def raise_if_any(self):
         """

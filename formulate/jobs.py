@@ -26,6 +26,15 @@ __all__ = [
 
 FORMAT = 1
 DEMO = DATA / "demo.toml"
+LARGEST_NUMBER = 10**300
+CANNOT_KEEP = (
+    TOMLKitError,
+    InputError,
+    AttributeError,
+    IndexError,
+    TypeError,
+    ValueError,
+)
 LARGEST_FILE = 1_000_000  # bytes; a job is a page of text
 
 
@@ -142,10 +151,13 @@ def read_job(path):
                 f"{path.name}: larger than {LARGEST_FILE} bytes, so no job file"
             )
         text = path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise InputError(f"{path}: cannot be read ({error.strerror})") from None
     except UnicodeDecodeError:
         raise InputError(f"{path.name}: is not UTF-8 text; save it as UTF-8") from None
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(f"{shortened(path)}: cannot be read ({reason})") from None
     return job_from_text(text, name=path.name)
 
 
@@ -181,7 +193,8 @@ def job_from_text(text, *, name="job"):
         raise InputError(f"{name}: not a job file: {error}") from None
     faults = Faults(name)
     _refuse_unknown(document, TOP_KEYS, "", faults)
-    if document.get("formulate") != FORMAT:
+    version = document.get("formulate")
+    if version != FORMAT or isinstance(version, bool):
         found = shortened(document.get("formulate"))
         faults.add(f"formulate = {found}: this version reads formulate = {FORMAT}")
     with faults.collecting("target"):
@@ -192,11 +205,21 @@ def job_from_text(text, *, name="job"):
         shelf = _read_shelf(document.get("shelf", []), faults)
     title, volume = document.get("title", ""), document.get("volume", "")
     for key, value in (("title", title), ("volume", volume)):
-        if not isinstance(value, str | int | float) or isinstance(value, bool):
-            faults.add(f"{key}: {shortened(value)} is no text")
+        with faults.collecting(key):
+            _check_typed(value)
     faults.raise_if_any()
     volume = volume if isinstance(volume, str) else f"{volume!r} L"
     return Job(str(title), volume, wanted, tap, shelf)
+
+
+def _check_typed(entry):
+    """Raise if a value is neither text nor a number of ordinary size."""
+    if isinstance(entry, str):
+        return
+    if isinstance(entry, bool) or not isinstance(entry, int | float):
+        raise InputError(f"{shortened(entry)} is neither text nor a number")
+    if isinstance(entry, int) and abs(entry) > LARGEST_NUMBER:
+        raise InputError(f"{shortened(entry)} is too large a number")
 
 
 def _refuse_unknown(mapping, known, where, faults):
@@ -209,9 +232,11 @@ def _read_pairs(value, where):
     """Return a mapping as pairs of typed text or numbers."""
     if not isinstance(value, Mapping):
         raise InputError(f"{shortened(value)} is no table; write [{where}]")
+    faults = Faults()
     for key, entry in value.items():
-        if isinstance(entry, bool) or not isinstance(entry, str | int | float):
-            raise InputError(f"{key}: {shortened(entry)} is neither text nor a number")
+        with faults.collecting(str(key)):
+            _check_typed(entry)
+    faults.raise_if_any()
     return tuple((str(key), entry) for key, entry in value.items())
 
 
@@ -220,25 +245,24 @@ def _read_target(value, faults):
         raise InputError(f"{shortened(value)} is no table; write [target]")
     _refuse_unknown(value, TARGET_KEYS, "target.", faults)
     entries = []
-    for key in TARGET_KEYS:
-        if key not in value:
-            continue
-        entry = value[key]
-        if key == "wanted":
-            entry = _read_pairs(entry, "target.wanted")
-        elif key == "ammonium_share_percent":
-            if not isinstance(entry, list) or len(entry) != 2:
-                raise InputError(
-                    f"{key}: {shortened(entry)}; write two numbers, [0, 15]"
-                )
-            entry = tuple(read_number(part) for part in entry)
-        elif key == "urea_allowed":
-            if not isinstance(entry, bool):
-                raise InputError(f"{key}: {shortened(entry)}; write true or false")
-        elif not isinstance(entry, str):
-            raise InputError(f"{key}: {shortened(entry)} is no text")
-        entries.append((key, entry))
+    for key in (key for key in TARGET_KEYS if key in value):
+        with faults.collecting(f"target: {key}"):
+            entries.append((key, _target_entry(key, value[key])))
     return tuple(entries)
+
+
+def _target_entry(key, entry):
+    """Return one entry of a target, if it is of the kind that its key asks for."""
+    if key == "wanted":
+        return _read_pairs(entry, "target.wanted")
+    if key == "ammonium_share_percent":
+        if not isinstance(entry, list) or len(entry) != 2:
+            raise InputError(f"{shortened(entry)}; write two numbers, such as [0, 15]")
+        return tuple(read_number(part) for part in entry)
+    kind, words = (bool, "true or false") if key == "urea_allowed" else (str, "text")
+    if not isinstance(entry, kind):
+        raise InputError(f"{shortened(entry)}; write {words}")
+    return entry
 
 
 def _read_shelf(value, faults):
@@ -268,8 +292,7 @@ def _typed(key, entry, kind):
     if kind is tuple:
         return _read_pairs(entry, key)
     if kind is str:
-        if isinstance(entry, bool) or not isinstance(entry, str | int | float):
-            raise InputError(f"{shortened(entry)} is no text")
+        _check_typed(entry)
         return str(entry)
     return read_number(entry)
 
@@ -324,9 +347,18 @@ def text_of_job(job, *, before=""):
     >>> job_from_text(text_of_job(job)) == job
     True
     """
-    document = tomlkit.parse(before) if before else tomlkit.document()
-    _update(document, _as_mapping(job))
-    return tomlkit.dumps(document)
+    fresh = tomlkit.document()
+    _update(fresh, _as_mapping(job))
+    if before:
+        try:
+            document = tomlkit.parse(before)
+            _update(document, _as_mapping(job))
+            text = tomlkit.dumps(document)
+            if job_from_text(text) == job:
+                return text
+        except CANNOT_KEEP:
+            pass  # a file of another shape: it is written anew
+    return tomlkit.dumps(fresh)
 
 
 def _update(old, new):
@@ -337,31 +369,40 @@ def _update(old, new):
         there = old.get(key)
         if isinstance(there, Mapping) and isinstance(value, dict):
             _update(there, value)
-        elif key == "shelf" and isinstance(there, list) and len(there) == len(value):
-            for line, mapping in zip(there, value, strict=True):
-                _update(line, mapping)
+        elif key == "shelf":
+            if _plain(there) != value:
+                old[key] = _shelf(there or [], value)
         elif (
             there is None
             or _plain(there) != value
             or type(_plain(there)) is not type(value)
         ):
-            old[key] = _item(key, value)
+            old[key] = tomlkit.item(value)
+
+
+def _shelf(old, new):
+    """Return the shelf, each line that was there before with its comments."""
+    left = [line for line in old if isinstance(line, Mapping)]
+    shelf = tomlkit.aot()
+    for mapping in new:
+        same = [line for line in left if _named(line) == _named(mapping)]
+        if same:
+            left.remove(same[0])
+            _update(same[0], mapping)
+            shelf.append(same[0])
+        else:
+            table = tomlkit.table()
+            table.update(mapping)
+            shelf.append(table)
+    return shelf
+
+
+def _named(line):
+    return (line.get("ingredient"), line.get("name"))
 
 
 def _plain(item):
     return item.unwrap() if hasattr(item, "unwrap") else item
-
-
-def _item(key, value):
-    """Return a value as tomlkit writes it: tables under headings, the shelf as a list."""
-    if key == "shelf":
-        array = tomlkit.aot()
-        for mapping in value:
-            table = tomlkit.table()
-            table.update(mapping)
-            array.append(table)
-        return array
-    return tomlkit.item(value)
 
 
 def save_job(job, path):
@@ -389,13 +430,10 @@ def save_job(job, path):
     True
     """
     path = Path(path)
-    before = ""
-    if path.exists():
-        try:
-            before = path.read_text(encoding="utf-8-sig")
-            tomlkit.parse(before)
-        except (OSError, UnicodeDecodeError, TOMLKitError):
-            before = ""
+    try:
+        before = path.read_text(encoding="utf-8-sig")
+    except (OSError, ValueError):  # UnicodeDecodeError is a ValueError
+        before = ""
     write_text(path, text_of_job(job, before=before))
 
 
@@ -423,11 +461,23 @@ def write_text(path, text):
     ...     (Path(folder) / "note.txt").read_text()
     'K 200'
     """
-    path = Path(path)
+    path, temporary = Path(path), None
     try:
+        mode = path.stat().st_mode & 0o777 if path.exists() else None
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
             file.write(text)
+        os.chmod(temporary, mode if mode is not None else 0o666 & ~_umask())
         os.replace(temporary, path)
-    except OSError as error:
-        raise InputError(f"{path}: cannot be written ({error.strerror})") from None
+    except (OSError, ValueError) as error:
+        if temporary is not None and os.path.exists(temporary):
+            os.unlink(temporary)
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(f"{path}: cannot be written ({reason})") from None
+
+
+def _umask():
+    """Return what this process leaves out of the rights of a new file."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -4,9 +4,10 @@
 of them wires the parts together again.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
+from formulate.checks import checked_number
 from formulate.errors import Faults, InputError
 from formulate.ingredients.salts import acid, salt
 from formulate.ingredients.stock import blend, stock
@@ -104,9 +105,13 @@ def run_job(job):
     for part in ("volume", "target", "water"):
         with faults.collecting(part):
             getattr(outcome, part)
+    names = {}
     for place, line in enumerate(job.shelf, 1):
         with faults.collecting(f"shelf {place}"):
-            _ingredient_of(line)
+            name = _ingredient_of(line).name
+            if name in names:
+                raise InputError(f"{name} stands here twice; give one another name")
+            names[name] = place
     if not job.shelf:
         faults.add('shelf: nothing on it; add a [[shelf]] with ingredient = "KNO3"')
     faults.raise_if_any()
@@ -119,33 +124,46 @@ def run_job(job):
 def _target_of(entries):
     if not entries:
         raise InputError('nothing wanted; write published = "..." or a [target.wanted]')
-    share = entries.get("ammonium_share_percent")
+    entries = dict(entries)
+    share = entries.pop("ammonium_share_percent", None)
     rules = {
         "ammonium_share": None
         if share is None
         else tuple(part / 100 for part in share),
-        "urea_allowed": entries.get("urea_allowed", False),
+        "urea_allowed": entries.pop("urea_allowed", False),
     }
     if ("published" in entries) == ("wanted" in entries):
         raise InputError("give either published or wanted, and not both")
     if "published" in entries:
+        _refuse_rest(entries, ("published",), "a published target brings its own")
         return published_target(entries["published"], **rules)
-    facts = {key: entries[key] for key in ("name", "crop", "stage") if key in entries}
-    return target(
-        dict(entries["wanted"]), unit=entries.get("unit", "mg/L"), **rules, **facts
-    )
+    wanted, unit = dict(entries.pop("wanted")), entries.pop("unit", "mg/L")
+    return target(wanted, unit=unit, **rules, **entries)
+
+
+def _refuse_rest(entries, fitting, why):
+    """Raise if anything was given that would be dropped."""
+    rest = [key for key in entries if key not in fitting]
+    if rest:
+        raise InputError(f"{', '.join(rest)}: {why}; leave it out")
 
 
 def _water_of(entries):
     entries = dict(entries)
     preset, name = entries.pop("preset", None), entries.pop("name", "")
     if preset is not None:
-        if entries:
-            raise InputError(
-                f"give either preset or an analysis, not both ({', '.join(entries)})"
-            )
+        _refuse_rest(entries, (), "a preset is a whole analysis")
         return water(preset, name=name)
     return water(entries, name=name)
+
+
+FITTING = {
+    "stock": ("stock", "stock_volume"),
+    "blend": ("blend",),
+    "acid": ("ingredient", "acid_percent", "density"),
+    "salt": ("ingredient", "purity_percent"),
+}
+ALWAYS = ("name", "price_per_kg", "step")
 
 
 def _ingredient_of(line):
@@ -153,34 +171,37 @@ def _ingredient_of(line):
     ways = [word for word in ("ingredient", "stock", "blend") if getattr(line, word)]
     if len(ways) != 1:
         raise InputError("give one of ingredient, stock or blend")
-    if line.stock:
-        return stock(
-            _needed_name(line), dict(line.stock), volume=line.stock_volume or "1 L"
-        )
-    if line.blend:
-        return blend(_needed_name(line), dict(line.blend))
-    if line.acid_percent is not None:
-        facts = {"percent": line.acid_percent, "density": line.density}
-        return acid(
-            line.ingredient,
-            name=line.name or None,
-            price_per_kg=line.price_per_kg,
-            **facts,
-        )
-    step = None
-    if line.step:
-        value, of_unit = read_quantity(line.step, "mass", default="g")
-        step = value * of_unit.factor
-    return salt(
-        line.ingredient,
-        name=line.name or None,
-        purity_percent=line.purity_percent,
-        price_per_kg=line.price_per_kg,
-        weighing_step=step,
-    )
+    is_acid = line.acid_percent is not None
+    kind = {"ingredient": "acid" if is_acid else "salt"}.get(ways[0], ways[0])
+    given = {
+        f.name for f in fields(line) if getattr(line, f.name) not in ("", None, ())
+    }
+    _refuse_rest(sorted(given), (*ALWAYS, *FITTING[kind]), f"does not belong to {kind}")
+    faults, facts, made = Faults(), {}, None
+    with faults.collecting():
+        made = _made(kind, line)
+    with faults.collecting("price_per_kg"):
+        if line.price_per_kg is not None:
+            facts["price"] = checked_number(line.price_per_kg, "price", least=0)
+    with faults.collecting("step"):
+        if line.step:
+            value, of_unit = read_quantity(line.step, "mass", default="g")
+            step = checked_number(value, "weighing step", above=0) * of_unit.factor
+            facts["weighing_step"] = step
+    faults.raise_if_any()
+    return replace(made, **facts)
 
 
-def _needed_name(line):
+def _made(kind, line):
+    """Return the ingredient of a line, its price and step still to come."""
+    if kind == "salt":
+        name = line.name or None
+        return salt(line.ingredient, name=name, purity_percent=line.purity_percent)
+    if kind == "acid":
+        name, strength = line.name or None, line.acid_percent
+        return acid(line.ingredient, name=name, percent=strength, density=line.density)
     if not line.name:
         raise InputError("a stock or blend needs a name")
-    return line.name
+    if kind == "stock":
+        return stock(line.name, dict(line.stock), volume=line.stock_volume or "1 L")
+    return blend(line.name, dict(line.blend))

@@ -47,6 +47,9 @@ class Quantity:
     value: float
     unit: str = ""
 
+    def __post_init__(self):
+        object.__setattr__(self, "value", float(self.value))
+
 
 def printed(value, digits=4):
     """
@@ -212,54 +215,47 @@ class Step:
     @property
     def arithmetic(self):
         """Return the line without its words: as few digits as give the printed result."""
-        return self.written({})[0]
+        return self.written({}, RESULT_DIGITS)[0]
 
-    def written(self, known):
+    def written(self, known, digits):
         """
-        Return the line without its words, and its result as printed.
+        Return the line without its words, its result, and whether it holds as printed.
 
         Parameters
         ----------
         known : mapping of (float, str) to str
             How values of earlier lines were printed, so that they stand here the same.
+        digits : int
+            Significant digits of the result. [-]
 
         Returns
         -------
         line : str
-            The arithmetic; worked out from what is printed, it gives what is printed.
+            The arithmetic.
         result : str
             The result, without its unit.
+        holds : bool
+            Whether the printed numbers give the printed result.
 
         Examples
         --------
-        >>> Step("", (Quantity(2.0, "g"), "÷", Quantity(3.0, "L")), "g/L").written({})
-        ('2 g ÷ 3 L = 0.66667 g/L', '0.66667')
+        >>> step = Step("", (Quantity(2.0, "g"), "÷", Quantity(3.0, "L")), "g/L")
+        >>> step.written({}, 5)
+        ('2 g ÷ 3 L = 0.66667 g/L', '0.66667', True)
         """
-        numbers = [t for t in self.terms if isinstance(t, Quantity)]
-        for digits in range(RESULT_DIGITS, MOST_DIGITS + 1):
-            shown = [self._shown(number, known, digits) for number in numbers]
-            result = printed(self.value, RESULT_DIGITS)
-            if self._gives(shown, result):
+        numbers = [term for term in self.terms if isinstance(term, Quantity)]
+        result = printed(self.value, digits)
+        for more in range(RESULT_DIGITS, MOST_DIGITS + 1):
+            shown = [_shown(number, known, more) for number in numbers]
+            if holds := self._gives(shown, result):
                 break
-        else:  # an earlier line was rounded too far: fewer digits of the result are sure
-            result = next(
-                text
-                for fewer in range(RESULT_DIGITS - 1, 0, -1)
-                if self._gives(shown, text := printed(self.value, fewer)) or fewer == 1
-            )
         texts = iter(shown)
         words = (
-            f"{next(texts)} {t.unit}".strip() if isinstance(t, Quantity) else t
-            for t in self.terms
+            f"{next(texts)} {term.unit}".strip() if isinstance(term, Quantity) else term
+            for term in self.terms
         )
-        return f"{' '.join(words)} = {result} {self.unit}".strip(), result
-
-    @staticmethod
-    def _shown(number, known, digits):
-        """Return a number as text: short if it is, else as it was printed before."""
-        short = _shortest(number.value, digits)
-        is_short = float(short) == number.value and len(short) <= digits
-        return short if is_short else known.get((number.value, number.unit), short)
+        line = f"{' '.join(words)} = {result} {self.unit}".strip()
+        return line, result, holds
 
     def _gives(self, shown, result):
         """Return whether printed numbers give a printed result within its last digit."""
@@ -272,6 +268,14 @@ class Step:
     def __str__(self):
         origin = f"  [{self.source_key}]" if self.source_key else ""
         return f"{self.text}: {self.arithmetic}{origin}"
+
+
+def _shown(number, known, digits):
+    """Return a number as text: exactly if it is short, else as it was printed before."""
+    exact = repr(number.value).removesuffix(".0")
+    if "e" not in exact and len(exact.strip("-").replace(".", "")) <= RESULT_DIGITS:
+        return exact
+    return known.get((number.value, number.unit)) or _shortest(number.value, digits)
 
 
 def _half_last_digit(text):
@@ -317,13 +321,17 @@ class Working:
 
     @property
     def lines(self):
-        """Return each line as text; a value printed once is printed the same again."""
-        known, lines = {}, []
-        for step in self.steps:
-            line, result = step.written(known)
-            known[step.value, step.unit] = result
-            origin = f"  [{step.source_key}]" if step.source_key else ""
-            lines.append(f"{step.text}: {line}{origin}")
+        """Return each line as text; what one line gives, the next takes as printed."""
+        for digits in range(RESULT_DIGITS, MOST_DIGITS + 1):
+            known, lines, all_hold = {}, [], True
+            for step in self.steps:
+                line, result, holds = step.written(known, digits)
+                known[step.value, step.unit] = result
+                origin = f"  [{step.source_key}]" if step.source_key else ""
+                lines.append(f"{step.text}: {line}{origin}")
+                all_hold = all_hold and holds
+            if all_hold:
+                break
         return tuple(lines)
 
     def __str__(self):

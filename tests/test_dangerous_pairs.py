@@ -56,7 +56,6 @@ def words(notices):
         ("citric acid anhydrous", "calcium carbonate", "carbon dioxide"),
         ("urea", "nitric acid (53 %)", "urea nitrate"),
         ("nitric acid (60 %)", "citric acid monohydrate", "burns organic matter"),
-        ("nitric acid (60 %)", "iron EDTA", "burns organic matter"),
         ("nitric acid (67 %)", "sulfuric acid (96 %)", "concentrated acids"),
         ("nitric acid (67 %)", "hydrochloric acid (32 %)", "concentrated acids"),
     ],

@@ -239,7 +239,8 @@ def test_a_limit_that_leaves_nothing_of_a_shelf_is_told():
 
 def _could_enter(recipe, place):
     """Return whether some of one ingredient leaves every row as it is."""
-    rows = [[c / row.scale for c in row.coefficients] for row in recipe.requirements]
+    kept = [row for row in recipe.requirements if row.low == row.high]
+    rows = [[c / row.scale for c in row.coefficients] for row in kept]
     amounts = recipe.optimum.amounts
     bounds = [(None, None) if amount > 0 else (0, None) for amount in amounts]
     bounds[place] = (1, 1)

@@ -454,15 +454,36 @@ def test_a_random_shelf_always_gives_a_recipe_whose_choice_is_proven(name):
         assert str(recipe)
 
 
-def test_a_shelf_on_which_a_library_went_astray_is_solved():
-    # scipy issue 25389: its nnls returns a wrong point for the rows of this shelf
-    names = "sodium molybdate dihydrate|potassium nitrate|ferrous sulfate heptahydrate|"
-    names += "magnesium nitrate hexahydrate|ammonium heptamolybdate tetrahydrate|"
-    names += "greenhouse calcium nitrate|monoammonium phosphate|boric acid|"
-    names += "magnesium sulfate anhydrous|dipotassium phosphate|"
-    names += "manganese sulfate monohydrate"
-    recipe = solve("jensen-cucumber-1", names.split("|"), volume=100)
+@pytest.mark.parametrize(
+    ("name", "tap", "shelf"),
+    [
+        # scipy issue 25389: its nnls returns a wrong point for the rows of this shelf
+        (
+            "jensen-cucumber-1",
+            "pure",
+            "sodium molybdate dihydrate|potassium nitrate|ferrous sulfate heptahydrate|"
+            "magnesium nitrate hexahydrate|ammonium heptamolybdate tetrahydrate|"
+            "greenhouse calcium nitrate|monoammonium phosphate|boric acid|"
+            "magnesium sulfate anhydrous|dipotassium phosphate|"
+            "manganese sulfate monohydrate",
+        ),
+        # many equal recipes, a room for liquids that is far from full
+        (
+            "sv-pepper-drip",
+            "rain",
+            "greenhouse calcium nitrate|potassium metasilicate|MnCl2·4H2O|MnSO4·4H2O|"
+            "copper nitrate trihydrate|disodium octaborate tetrahydrate|"
+            "nickel sulfate heptahydrate|sodium molybdate dihydrate|"
+            "iron HBED chelate (7 % Fe)|magnesium sulfate monohydrate|"
+            "phosphoric acid (85 %)|calcium nitrate anhydrous|sulfuric acid (35 %)",
+        ),
+    ],
+    ids=["dependent", "room"],
+)
+def test_shelves_on_which_the_arithmetic_once_failed_are_solved(name, tap, shelf):
+    recipe = solve(name, shelf.split("|"), volume=100, water=tap)
     assert recipe.optimum.violation <= 1e-9
+    assert str(recipe)
 
 
 # --- bad input -------------------------------------------------------------------------

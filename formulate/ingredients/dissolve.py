@@ -59,29 +59,37 @@ def dissolve(amounts, *, volume, water=None, way="made up to"):
     >>> round(feed.mmol_l("K"), 3), round(feed.mmol_l("Mg"), 3)
     (5.0, 2.0)
     """
-    faults = Faults("dissolve")
+    faults, found = Faults("dissolve"), ()
     with faults.collecting():
         volume = check_volume(volume)
     if way not in WAYS:
         faults.add(f"{shortened(way)}: write {' or '.join(WAYS)}")
     with faults.collecting("water"):
-        water = (
-            water
-            if isinstance(water, Water)
-            else as_water({} if water is None else water)
-        )
+        water = water if isinstance(water, Water) else as_water(water or {})
+    with faults.collecting():
+        found = measured_amounts(amounts, 1.0 if faults.found else volume)
     faults.raise_if_any()
-    found = measured_amounts(amounts, volume)
+    of_water, final = _volumes(found, volume, way)
+    return _together(found, water.solution, of_water, final)
+
+
+def _volumes(found, volume, way):
+    """Return the litres of water taken and of solution made; refuse what has no room."""
     poured = sum(ingredient.millilitres(amount) for ingredient, amount in found) / 1000
-    if way == "made up to":
-        of_water, final = volume - poured, volume
-    else:
-        solids = sum(displaced_millilitres(i, a) for i, a in found if not i.is_liquid)
-        of_water, final = volume, volume + poured + solids / 1000
-    if of_water < 0:
+    solids = [(i, amount) for i, amount in found if not i.is_liquid]
+    rules = {row["rule"]: row for row in read_table("dissolving_rules")}
+    row = rules[f"solids {way}"]
+    grams = sum(amount for _, amount in solids)
+    if grams > row.number("limit") * volume:
+        what = f"{grams:.4g} g of salts do not dissolve in {volume:g} L"
+        raise InputError(f"dissolve: {what}; look at the amounts and their units")
+    if way == "added to":
+        swelling = sum(displaced_millilitres(i, amount) for i, amount in solids) / 1000
+        return volume, volume + poured + swelling
+    if poured > volume:
         what = f"the liquids alone take {poured:.4g} L, more than the {volume:g} L"
         raise InputError(f"dissolve: {what}")
-    return _together(found, water.solution, of_water, final)
+    return volume - poured, volume
 
 
 def _together(found, tap, of_water, final):
@@ -125,10 +133,9 @@ def measured_amounts(amounts, volume):
     [('KNO3', 20.0)]
     """
     if not isinstance(amounts, Mapping):
-        raise InputError(
-            f"dissolve: {shortened(amounts)} is no mapping of ingredient to amount"
-        )
-    faults, found = Faults("dissolve"), []
+        raise InputError(f"{shortened(amounts)} is no mapping of ingredient to amount")
+    volume = check_volume(volume)
+    faults, found = Faults(), []
     for thing, amount in amounts.items():
         with faults.collecting(getattr(thing, "name", str(thing))):
             ingredient = as_ingredient(thing)
@@ -172,7 +179,7 @@ def displaced_millilitres(ingredient, amount):
 
     Parameters
     ----------
-    ingredient : Ingredient
+    ingredient : Ingredient or str
         The solid.
     amount : float
         How much of it. [g]
@@ -187,6 +194,8 @@ def displaced_millilitres(ingredient, amount):
     >>> round(displaced_millilitres(as_ingredient("KNO3"), 101.102), 1)
     38.5
     """
+    ingredient = as_ingredient(ingredient)
+    amount = checked_number(amount, "amount in g", least=0)
     volumes = {
         row["form"]: row.number("molar_volume") for row in read_table("molar_volumes")
     }

@@ -1,13 +1,13 @@
 """An ingredient: what a gram, or a millilitre, of something brings into the water."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from formulate.checks import checked_number
 from formulate.errors import Faults, InputError, MissingData, shortened
 from formulate.stoichiometry.charge import mean_charge, nominal_charge
-from formulate.stoichiometry.formula import molar_mass, parse_formula
+from formulate.stoichiometry.formula import parse_formula
 from formulate.stoichiometry.nutrients import form, nutrient
 from formulate.stoichiometry.units import unit
 from formulate.working import Shown, printed
@@ -16,6 +16,7 @@ __all__ = ["Ingredient", "analysed", "from_formula", "handling_role"]
 
 PERCENT = 100.0
 PER_KG = 1000.0
+LARGEST_SHARE = 1.005  # g in 1 g, printed percentages being rounded
 ACID_PH, ALKALI_PH, LEAST_SHARE = 3.0, 9.5, 0.05
 DENSITIES = (0.5, 3.0)  # kg/L: outside this a liquid was mistyped
 SHOWN = (
@@ -73,8 +74,12 @@ class Ingredient(Shown):
         GHS codes; ("none",) is not classified, () is no data.
     role : str
         "acid", "alkali" or "".
+    dissolved : bool
+        Whether it is sold as a liquid, its density known or not.
     restricted : str
         "restricted" or "reported" where its sale is so in some places, or "".
+    sold_purity : str
+        Range of purity in which it is sold, if it is counted as pure. [%]
     use : str
         What it is used for.
     tank : str
@@ -86,6 +91,12 @@ class Ingredient(Shown):
         "read", "memory" or "computed".
     note : str
         What to know about it.
+    analysis : mapping of str to float
+        Nutrient key to mass share as stated, for what is known by its analysis. [%]
+    parts : tuple of (Ingredient, float)
+        What a stock or blend is made of, with amounts. [g]
+    made_of : float
+        Grams or millilitres that the parts make. [g]
     assumed : tuple of str
         What had to be assumed to read it.
     notices : tuple of Notice
@@ -107,12 +118,17 @@ class Ingredient(Shown):
     weighing_step: float | None = None
     hazards: tuple = ()
     role: str = ""
+    dissolved: bool = False
     restricted: str = ""
+    sold_purity: str = ""
     use: str = ""
     tank: str = ""
     source_key: str = ""
     how_known: str = ""
     note: str = ""
+    analysis: Mapping = field(default_factory=dict)
+    parts: tuple = ()
+    made_of: float = 0.0
     assumed: tuple = ()
     notices: tuple = ()
     reading: object = None
@@ -126,12 +142,15 @@ class Ingredient(Shown):
                 form(key)
                 checked_number(amount, f"{key} in mmol", least=0)
         faults.raise_if_any()
-        object.__setattr__(self, "forms", MappingProxyType(dict(self.forms)))
+        for name in ("forms", "analysis"):
+            frozen = MappingProxyType(dict(getattr(self, name)))
+            object.__setattr__(self, name, frozen)
 
     @property
     def is_liquid(self):
         """Return whether it is poured rather than weighed."""
-        return self.measured_in == "mL" or self.density is not None
+        has_volume = self.measured_in == "mL" or self.density is not None
+        return has_volume or self.dissolved
 
     def amount(self, key):
         """
@@ -211,7 +230,7 @@ class Ingredient(Shown):
         if known.kind == measured_as:
             return house if known.kind == "mass" else house * 1000
         if self.density is None:
-            if self.measured_in == "g" and self.role != "acid":
+            if not self.is_liquid:
                 what = f"{self.name} is weighed: a volume of a solid is a range, give grams"
                 raise InputError(what)
             raise MissingData(
@@ -446,14 +465,10 @@ def analysed(name, percents, **facts):
                 raise InputError(f"counts {form(counted).name}, which is given already")
             grams = checked_number(share, "share in %", above=0, most=PERCENT)
             forms[counted] = grams / PERCENT / wanted.molar_mass * 1000 / weight
-    grams = sum(
-        value * molar_mass(form(key).ion) / 1000 for key, value in forms.items()
-    )
-    if grams > 1:
-        faults.add(
-            f"the named ions alone weigh {grams:.4g} g in 1 g; look at the bases"
-        )
+    grams = sum(form(key).lightest_mass * v / 1000 for key, v in forms.items())
+    if grams > LARGEST_SHARE:
+        faults.add(f"what is named weighs {grams:.4g} g in 1 g; look at the bases")
     faults.raise_if_any()
-    return Ingredient(
-        name, forms, unassigned_charge=0.0 - nominal_charge(forms), **facts
-    )
+    charge = 0.0 - nominal_charge(forms)
+    stated = {key: float(share) for key, share in percents.items()}
+    return Ingredient(name, forms, unassigned_charge=charge, analysis=stated, **facts)

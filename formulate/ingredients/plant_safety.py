@@ -18,6 +18,7 @@ from formulate.working import printed
 __all__ = ["STAGES", "plant_safety", "rough_ec"]
 
 STAGES = ("seedling", "young", "mature")
+SLACK = 0.005  # limits are round numbers: half a percent passes none
 WORST_FIRST = {"serious": 0, "caution": 1, "note": 2}
 
 
@@ -105,7 +106,7 @@ def plant_safety(solution, *, stage="mature", ph=None, ec=None):
     ph = solution.ph if ph is None else check_ph(ph)
     ec = None if ec is None else checked_number(ec, "EC in mS/cm", least=0)
     values, about = _values(solution, ph, ec)
-    found = {}
+    found = _free_acid(solution)
     for row in read_table("plant_limits"):
         value = values.get(row["quantity"])
         if value is None or row["stage"] not in (stage, "any"):
@@ -114,6 +115,20 @@ def plant_safety(solution, *, stage="mature", ph=None, ec=None):
         if notice and _is_graver(notice, found.get(row["quantity"])):
             found[row["quantity"]] = notice
     return tuple(sorted(found.values(), key=lambda n: WORST_FIRST[n.severity]))
+
+
+def _free_acid_limit():
+    rows = read_table("recipe_rules")
+    return next(row.number("high") for row in rows if row["rule"] == "free acid")
+
+
+def _free_acid(solution):
+    """Return a notice if the charges leave free acid, whatever the pH meter says."""
+    acid, limit = -solution.alkalinity(), _free_acid_limit()
+    if acid <= limit:
+        return {}
+    what = f"free acid {printed(acid)} meq/L, above {limit:g}: roots burn below pH 4"
+    return {"acid": Notice(what, "serious", acid, limit, "definition")}
 
 
 def _values(solution, ph, ec):
@@ -131,8 +146,8 @@ def _values(solution, ph, ec):
         if key not in values:
             known = nutrient(key)
             values[key] = convert(solution.mmol_l(key), "mmol/L", of_unit, of=known)
-    if ec is not None:
-        return values, ()
+    if ec is not None or solution.alkalinity() < -_free_acid_limit():
+        return values, ()  # acid carries current that the rules do not know
     try:
         values["EC"] = rough_ec(solution)
     except MissingData:
@@ -143,9 +158,10 @@ def _values(solution, ph, ec):
 def _passed(row, value, about):
     """Return the notice that a limit asks for, or None."""
     low, high = row.number("low"), row.number("high")
-    if (low is None or value >= low) and (high is None or value <= high):
+    over = high is not None and value > high * (1 + SLACK)
+    under = low is not None and value < low * (1 - SLACK)
+    if not (over or under):
         return None
-    over = high is not None and value > high
     limit, side = (high, "above") if over else (low, "below")
     amount = printed(value) if value != float("inf") else "far"
     word = "about " if row["quantity"] in about and value != float("inf") else ""

@@ -19,6 +19,7 @@ __all__ = [
     "Wording",
     "kinds_of",
     "name_in_report",
+    "on_basis",
     "plain_words",
     "unit_in_report",
     "word_meaning",
@@ -307,14 +308,15 @@ def _of_tail(said, text):
     text = text.strip(" ()[]{}.:=*#,;|-")
     if not _kept(plain_words(text).split()) and not unit_in_report(text):
         return said
-    measured = unit_in_report(text, said.quantity)
+    based = on_basis(said, _species(text))
+    measured = None if based else unit_in_report(text, said.quantity)
     if measured is None:
-        return _on_basis(said, _species(text))
+        return based
     of_unit, species = measured
     if said.unit and said.unit != of_unit:
         return None
     said = _with(said, unit=of_unit)
-    return _on_basis(said, species) if species else said
+    return on_basis(said, species) if species else said
 
 
 def _species(text):
@@ -332,8 +334,27 @@ def _species(text):
     return nutrient(key).basis if key else ""
 
 
-def _on_basis(said, species):
-    """Return a wording on the basis named, or None if that makes no sense."""
+def on_basis(said, species):
+    """
+    Return a wording on the basis named.
+
+    Parameters
+    ----------
+    said : Wording
+        What a name says.
+    species : str
+        Formula on which it is counted, such as "N" or "CaCO3".
+
+    Returns
+    -------
+    Wording or None
+        The wording on that basis; None if that makes no sense.
+
+    Examples
+    --------
+    >>> on_basis(name_in_report("Nitrat"), "N").basis
+    'NO3-N'
+    """
     if not species:
         return None
     if species == "CaCO3" or said.quantity in ALKALINE:
@@ -352,7 +373,7 @@ def _on_basis(said, species):
 def _unit_key(text):
     """Return the spelling of a unit by which it is looked up."""
     text = str(text).translate(SIGNS).translate(PLAIN)
-    text = " ".join(text.strip(" .:,;=").split())
+    text = " ".join(text.strip(" .:,;=*").split())
     per = PER_LITRE.match(text)
     if per:
         text = f"{per.group(1)}/{per.group(2)}"
@@ -445,6 +466,8 @@ def unit_in_report(text, quantity=""):
         mass, species, volume = inside.groups()
         return _with_species(f"{mass}/{volume}", species, quantity)
     words = text.replace("(", " ").replace(")", " ").split()
+    if words[1:] and word_meaning("lead", words[0]):
+        return unit_in_report(" ".join(words[1:]), quantity)
     for cut in range(1, len(words)):
         start, end = " ".join(words[:cut]), " ".join(words[cut:])
         found = _with_species(start, end, quantity)

@@ -20,6 +20,7 @@ from formulate.ingredients.ingredient import (
     analysed,
     from_formula,
 )
+from formulate.notices import Notice
 from formulate.stoichiometry.formula import parse_formula
 from formulate.tables import read_table
 
@@ -78,6 +79,7 @@ def _entry(row):
         "source_key": row["source_key"],
         "how_known": row["how_known"],
         "note": row["note"],
+        "sold_purity": row["sold_purity"],
         "use": row["use"],
         "tank": row["tank"],
         **_handling(row["cas"], strength),
@@ -190,7 +192,43 @@ greenhouse grade (15.5-0-0, 19 % Ca) or calcium nitrate tetrahydrate or calcium 
     if not _looks_like_formula(thing):
         raise UnknownName(_unknown(thing, meant))
     made = from_formula(thing, source_key="stoichiometry", how_known="computed")
-    return _with_catalogue_facts(made)
+    warned = (*_strength_notices(made), *_hydrate_notices(made))
+    return replace(_with_catalogue_facts(made), notices=warned)
+
+
+def _strength_notices(made):
+    """Yield a warning that what is sold by strength is counted as 100 %."""
+    sold = [e.name for e in catalogue().values() if e.formula == made.formula]
+    liquids = [name for name in sold if catalogue()[name].is_liquid]
+    if liquids and len(liquids) == len(sold):
+        what = (
+            f"{made.name} is counted as 100 %, and bottles hold less; write its strength, "
+            f"such as {liquids[0]}"
+        )
+        yield Notice(what, "serious", source_key="stoichiometry")
+
+
+def _hydrate_notices(made):
+    """Yield a warning that a salt is counted dry where bags usually hold a hydrate."""
+    if made.crystal_water:
+        return
+    hydrates = [
+        entry.name
+        for entry in catalogue().values()
+        if entry.crystal_water and _same_salt(entry.formula, made.formula)
+    ]
+    if hydrates:
+        what = (
+            f"{made.name} is counted without crystal water; bags usually hold "
+            f"{' or '.join(hydrates)}"
+        )
+        yield Notice(what, "caution", source_key="stoichiometry")
+
+
+def _same_salt(formula, other):
+    """Return whether two formulas differ in crystal water only."""
+    first, second = (dict(parse_formula(text).forms) for text in (formula, other))
+    return first == second
 
 
 def _meant(name):
@@ -207,7 +245,7 @@ def _with_catalogue_facts(made):
     if known is None:
         return made
     if known.purity_percent == made.purity_percent and known.density == made.density:
-        return replace(known, name=made.name)
+        return replace(known, name=made.name, price=made.price)
     return replace(
         made,
         use=known.use,
@@ -296,13 +334,27 @@ def salt(
 def _of_purity(found, purity_percent):
     """Return the ingredient with its compound at another share."""
     factor = purity_percent / found.purity_percent
+    density = found.density
+    if factor != 1 and density is not None:
+        density = _tabled_density(found.formula, purity_percent)
     return replace(
         found,
         forms={key: amount * factor for key, amount in found.forms.items()},
         unassigned_charge=found.unassigned_charge * factor,
         crystal_water=found.crystal_water * factor,
         purity_percent=purity_percent,
+        density=density,
+        dissolved=found.is_liquid,
+        **_handling(found.cas, purity_percent),
     )
+
+
+def _tabled_density(formula, percent):
+    """Return the density of a dissolved compound, or None if no table holds it."""
+    for row in read_table("acid_densities"):
+        if row["acid"] == formula and row.number("percent") == percent:
+            return row.number("density")
+    return None
 
 
 def acid(formula, *, percent, density=None, name=None, price_per_kg=None):
@@ -337,10 +389,6 @@ def acid(formula, *, percent, density=None, name=None, price_per_kg=None):
     >>> round(acid("HNO3", percent=67).percent("N"), 1)
     14.9
     """
-    if density is None:
-        for row in read_table("acid_densities"):
-            if row["acid"] == formula and row.number("percent") == percent:
-                density = row.number("density")
     made = from_formula(
         formula,
         percent=percent,
@@ -350,4 +398,7 @@ def acid(formula, *, percent, density=None, name=None, price_per_kg=None):
         source_key="stoichiometry",
         how_known="computed",
     )
+    made = replace(made, dissolved=made.purity_percent < 100)
+    if density is None:
+        made = replace(made, density=_tabled_density(made.formula, made.purity_percent))
     return _with_catalogue_facts(made)

@@ -101,6 +101,8 @@ def stock(name, parts, *, volume):
         str(name),
         measured_in="mL",
         note=f"made up to {volume:g} L: {_listed(found)}",
+        parts=tuple(found),
+        made_of=volume * ML_PER_LITRE,
         **_sum(found, volume * ML_PER_LITRE),
     )
 
@@ -144,6 +146,8 @@ def blend(name, parts):
         str(name),
         crystal_water=water,
         note=f"parts by mass: {_listed(found)}",
+        parts=tuple(found),
+        made_of=total,
         **_sum(found, total),
     )
 

@@ -4,17 +4,18 @@ Bicarbonate in a report is alkalinity under another name, so both are read as al
 the inorganic carbon then follows from it and the pH.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
+from formulate.checks import checked_number
 from formulate.errors import Faults, InputError, UnknownName, shortened
 from formulate.notices import Notice
 from formulate.stoichiometry.charge import charge_at_ph, check_ph, mean_charge
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.quantities import read_number, read_quantity
 from formulate.stoichiometry.solution import Solution, solution
-from formulate.stoichiometry.units import convert, unit
+from formulate.stoichiometry.units import CONCENTRATIONS, convert, unit
 from formulate.tables import read_table
-from formulate.working import Shown
+from formulate.working import Shown, printed
 
 __all__ = ["Water", "preset_names", "water"]
 
@@ -26,6 +27,8 @@ ALKALINITY_WORDS = (
     "acid capacity",
     "carbonate hardness",
 )
+LARGEST_BARE_EC = 20.0  # mS/cm: no tap water; the number is in another unit
+TITRATION_END = 4.3  # pH at which alkalinity is used up
 CARBON_CHARGES = {"HCO3": 1, "CO3": 2}
 NEUTRAL_PH = 7.0
 
@@ -53,6 +56,8 @@ class Water(Shown):
         What to know about it.
     source_key : str
         Where the analysis comes from.
+    report : Report or None
+        The report it was read from, entry by entry.
     """
 
     name: str
@@ -63,18 +68,17 @@ class Water(Shown):
     assumed: tuple = ()
     notices: tuple = ()
     source_key: str = ""
+    report: object = None
 
     @property
     def cations(self):
         """Return the sum of cations at the measured pH. [meq/L]"""
-        forms = self.solution.forms
-        return sum(max(self._charge(key), 0.0) * value for key, value in forms.items())
+        return sum((charge for charge in self._charges() if charge > 0), 0.0)
 
     @property
     def anions(self):
         """Return the sum of anions at the measured pH, without sign. [meq/L]"""
-        forms = self.solution.forms
-        return sum(max(-self._charge(key), 0.0) * value for key, value in forms.items())
+        return -sum((charge for charge in self._charges() if charge < 0), -0.0)
 
     @property
     def balance_percent(self):
@@ -82,10 +86,16 @@ class Water(Shown):
         total = self.cations + self.anions
         return 100 * (self.cations - self.anions) / total if total else 0.0
 
-    def _charge(self, key):
-        if self.ph is None:
-            return -1.0 if key == "carbonate" else mean_charge(key, NEUTRAL_PH)
-        return mean_charge(key, self.ph)
+    def _charges(self):
+        """Return the charges of the forms at the measured pH, in meq/L."""
+        forms = self.solution.forms
+        if self.ph is not None:
+            return [mean_charge(key, self.ph) * v for key, v in forms.items()]
+        carbon = forms.get("carbonate", 0.0)
+        told = self.alkalinity is not None and carbon > 0
+        nominal = {"carbonate": -self.alkalinity / carbon if told else -1.0}
+        charges = {key: mean_charge(key, NEUTRAL_PH) for key in forms} | nominal
+        return [charges[key] * v for key, v in forms.items()]
 
     def __str__(self):
         readings = [f"pH {self.ph:g}"] if self.ph is not None else []
@@ -159,71 +169,107 @@ def water(contents, *, name="", ph=None, ec=None, unit="mg/L", source_key=""):
     except (TypeError, ValueError):
         what = f"{shortened(contents)} is no analysis; give a mapping such as {{'Ca': '80 mg/L'}}"
         raise InputError(what) from None
-    faults, assumed = Faults("water"), []
-    readings = {"pH": ph, "EC": ec}
-    ions, alkalinity = {}, {}
+    faults, found = Faults("water"), _Sorted()
+    for key, value in (("pH", ph), ("EC", ec)):
+        if value is not None:
+            with faults.collecting(key):
+                _sort_entry(key, value, unit, found)
     for key, value in entries.items():
         with faults.collecting(str(key)):
-            _sort_entry(str(key), value, unit, readings, ions, alkalinity, assumed)
-    if len(alkalinity) > 1 and set(alkalinity) != {"HCO3", "CO3"}:
-        faults.add(
-            f"{' and '.join(alkalinity)} all tell the alkalinity; give one of them"
-        )
-    with faults.collecting("pH"):
-        ph = None if readings["pH"] is None else check_ph(readings["pH"])
+            _sort_entry(str(key), value, unit, found)
+    if len(found.alkalinity) > 1 and set(found.alkalinity) != {"HCO3", "CO3"}:
+        words = " and ".join(found.alkalinity)
+        faults.add(f"{words} all tell the alkalinity; give one of them")
     faults.raise_if_any()
-    if alkalinity:
-        with faults.collecting("alkalinity"):
-            ions["HCO3"] = _carbon(sum(alkalinity.values()), ph, assumed)
-    with faults.collecting():
-        made = solution(
-            {key: f"{amount!r} mmol/L" for key, amount in ions.items()}, ph=ph
-        )
-    faults.raise_if_any()
-    if ph is None and alkalinity:
-        assumed.append("no pH given: alkalinity counted as bicarbonate")
-    known = sum(alkalinity.values()) if alkalinity else None
-    plain = Water(name, made, ph, readings["EC"], known, tuple(assumed), (), source_key)
+    return _water_of(found, name, source_key)
+
+
+@dataclass
+class _Sorted:
+    """Entries of an analysis, each where it belongs, while they are being read."""
+
+    readings: dict = field(default_factory=dict)
+    ions: dict = field(default_factory=dict)
+    alkalinity: dict = field(default_factory=dict)
+    assumed: list = field(default_factory=list)
+
+
+def _water_of(found, name, source_key):
+    """Return the water that sorted entries make."""
+    ph, alkalinity = found.readings.get("pH"), None
+    ions = {key: f"{amount!r} mmol/L" for key, amount in found.ions.items()}
+    if found.alkalinity:
+        alkalinity = sum(found.alkalinity.values())
+        carbon = _carbon(alkalinity, ph, found.assumed)
+        ions["HCO3"] = f"{carbon!r} mmol/L"
+    plain = Water(
+        name,
+        solution(ions, ph=ph),
+        ph,
+        found.readings.get("EC"),
+        alkalinity,
+        tuple(found.assumed),
+        (),
+        source_key,
+    )
     return replace(plain, notices=tuple(_balance_notices(plain)))
 
 
-def _sort_entry(key, value, bare_unit, readings, ions, alkalinity, assumed):
+def _sort_entry(key, value, bare_unit, found):
     """Put one entry of an analysis where it belongs, in mmol/L or meq/L."""
     word = " ".join(key.split()).casefold()
-    if word in PH_WORDS:
-        readings["pH"] = read_number(value)
+    for reading, words in (("pH", PH_WORDS), ("EC", EC_WORDS)):
+        if word in words:
+            if reading in found.readings:
+                raise InputError(f"{reading} is given already; give it once")
+            read = check_ph(read_number(value)) if reading == "pH" else _read_ec(value)
+            found.readings[reading] = read
+            return
+    number, of_unit = _read_concentration(key, value, bare_unit, found.assumed)
+    if word in ALKALINITY_WORDS:
+        found.alkalinity[key] = _alkalinity(number, of_unit)
         return
-    if word in EC_WORDS:
-        number, of_unit = read_quantity(value, "conductivity", default="mS/cm")
-        if number < 0:
-            raise InputError(f"{number:g} is negative")
-        readings["EC"] = number * of_unit.factor
+    try:
+        wanted = nutrient(key)
+    except UnknownName as error:
+        what = f"{error.faults[0]}; also alkalinity, pH and EC"
+        raise UnknownName(what) from None
+    if wanted.key in CARBON_CHARGES:
+        if wanted.key in found.alkalinity:
+            raise InputError(f"{wanted.key} is given already; give it once")
+        amount = convert(number, of_unit, "mmol/L", of=wanted)
+        found.alkalinity[wanted.key] = CARBON_CHARGES[wanted.key] * amount
         return
-    text = str(value).strip()
-    if text.startswith("<"):
-        number, of_unit = read_quantity(text[1:], *_KINDS, default=bare_unit)
-        assumed.append(f"{key}: printed {text}, counted as 0")
-        number = 0.0
-    elif isinstance(value, str):
-        number, of_unit = read_quantity(text, *_KINDS, default=bare_unit)
-    else:
-        number, of_unit = read_number(value), unit(bare_unit, *_KINDS)
+    if wanted.key == "Fe":
+        found.assumed.append("Fe: total iron counted as iron(III)")
+    found.ions[key] = convert(number, of_unit, "mmol/L", of=wanted)
+
+
+def _read_ec(value):
+    """Return a conductivity in mS/cm; a large bare number does not say its unit."""
+    number, of_unit = read_quantity(value, "conductivity", default="mS/cm")
+    checked_number(number, "EC", least=0)
+    is_bare = not isinstance(value, str) or value.strip()[-1:].isdigit()
+    if is_bare and number > LARGEST_BARE_EC:
+        raise InputError(f"{number:g} of what? write {number:g} uS/cm or its own unit")
+    return number * of_unit.factor
+
+
+def _read_concentration(key, value, bare_unit, assumed):
+    """Return a number and its unit; "<0.05" counts as 0 and is noted."""
+    if not isinstance(value, str):
+        return checked_number(value, key, least=0), unit(bare_unit, *CONCENTRATIONS)
+    text = value.strip()
+    is_below = text.startswith("<")
+    number, of_unit = read_quantity(
+        text.lstrip("<"), *CONCENTRATIONS, default=bare_unit
+    )
     if number < 0:
         raise InputError(f"{number:g} {of_unit} is negative")
-    if word in ALKALINITY_WORDS:
-        alkalinity[key] = _alkalinity(number, of_unit)
-        return
-    wanted = nutrient(key)
-    if wanted.key in CARBON_CHARGES:
-        charge = CARBON_CHARGES[wanted.key]
-        alkalinity[wanted.key] = charge * convert(number, of_unit, "mmol/L", of=wanted)
-        return
-    if wanted.key == "Fe" and of_unit.kind == "mass_concentration":
-        assumed.append("Fe: total iron counted as iron(III)")
-    ions[key] = convert(number, of_unit, "mmol/L", of=wanted)
-
-
-_KINDS = ("mass_concentration", "amount_concentration", "charge_concentration", "caco3")
+    if is_below:
+        assumed.append(f"{key}: printed {text}, counted as 0")
+        number = 0.0
+    return number, of_unit
 
 
 def _alkalinity(number, of_unit):
@@ -242,7 +288,13 @@ def _alkalinity(number, of_unit):
 def _carbon(alkalinity, ph, assumed):
     """Return the inorganic carbon that gives an alkalinity at a pH, in mmol/L."""
     if ph is None:
+        assumed.append("no pH given: alkalinity counted as bicarbonate")
         return alkalinity
+    if ph < TITRATION_END and alkalinity > 10 ** (3 - TITRATION_END):
+        what = (
+            f"at pH {ph:g} there is no alkalinity left, {alkalinity:g} meq/L is given"
+        )
+        raise InputError(f"{what}; one of the two is off")
     water_alone = -charge_at_ph({}, ph)
     carbon = (alkalinity - water_alone) / -mean_charge("carbonate", ph)
     if carbon < 0:
@@ -267,7 +319,7 @@ def _balance_notices(plain):
         limit = row.number("limit")
         if abs(value) > limit:
             what = (
-                f"the analysis is out of balance by {value:.2g} {row['unit']} "
+                f"the analysis is out of balance by {printed(value, 2)} {row['unit']} "
                 f"(cations {plain.cations:.2f}, anions {plain.anions:.2f} meq/L; "
                 f"limit {limit:g} {row['unit']}): an ion is missing or a number is off"
             )

@@ -159,7 +159,7 @@ class Recipe(Shown):
         >>> recipe = solve(target({"K": 200}), ["KNO3"], volume=10)
         >>> print(recipe.working("K"))
         K in the recipe: 200.0 mg/L wanted
-          1. K in 1 g of KNO3: 1 mol/mol × 39.0983 g/mol ÷ 101.1023 g/mol × 1000 mg/g \
+          1. K in 1 g of KNO3: 1 mol/mol × 39.0983 g/mol ÷ 101.102 g/mol × 1000 mg/g \
 = 386.72 mg/g  [stoichiometry]
           2. from KNO3: 5.1717 g ÷ 10 L × 386.72 mg/g = 200.00 mg/L
         """

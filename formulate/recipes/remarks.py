@@ -47,6 +47,7 @@ def remarks(recipe):
         _small_amounts(recipe),
         chain.from_iterable(i.notices for i, _ in recipe.amounts),
         _choice(recipe),
+        _purity(recipe),
         recipe.target.notices,
         recipe.water.notices,
     )
@@ -182,6 +183,17 @@ def _small_amounts(recipe):
             f"{', '.join(small)}; dissolve a larger weight and dose by volume"
         )
         yield Notice(what, "caution", None, least)
+
+
+def _purity(recipe):
+    """Yield which salts were counted as pure though bags are not."""
+    sold = [
+        f"{ingredient.name} (sold as {ingredient.sold_purity} %)"
+        for ingredient, _ in recipe.amounts
+        if ingredient.sold_purity and ingredient.purity_percent == 100
+    ]
+    if sold:
+        yield Notice(f"counted as pure: {', '.join(sold)}; give purity if a label does")
 
 
 def _choice(recipe):

@@ -20,6 +20,7 @@ __all__ = ["Target", "published_target", "published_target_names", "target"]
 MACROS = ("P", "K", "Ca", "Mg", "S")
 FULL_SHARE = (0.0, 1.0)
 MOST_MG_L = 1e6  # a kilogram in a litre
+LEAST_MG_L = 1e-9  # a millionth of a microgram
 ROUNDED = 0.005  # printed values are rounded; less than this is no contradiction
 
 
@@ -211,6 +212,8 @@ def _wanted_range(value, bare_unit, known):
     ends = tuple(convert(end, of_unit, "mmol/L", of=known) for end in (low, high))
     if ends[1] * known.molar_mass > MOST_MG_L:
         raise InputError(f"{high:g} {of_unit} is more than a litre can hold")
+    if 0 < ends[1] * known.molar_mass < LEAST_MG_L:
+        raise InputError(f"{high:g} {of_unit} is too little to weigh; write 0")
     return ends
 
 

@@ -17,7 +17,7 @@ from formulate.errors import FormulateError, NoConvergence
 from formulate.jobs import DEMO, read_job
 from formulate.outcome import run_job
 from formulate.sheets.bench_sheet import write_sheets
-from formulate.sheets.tables import as_data, stamp
+from formulate.sheets.tables import as_data, sheet_tables, stamp
 from formulate.tables import checksum
 
 __all__ = ["main"]
@@ -107,12 +107,10 @@ def _solve(options):
             print(f"the demo that comes with the package ({DEMO})\n")
         print(outcome)
         print(f"\n{stamp(outcome)}")
-        print(
-            "A calculation, not advice: labels, local codes and licensed practice come first."
-        )
-        print(
-            "Eye protection; acid into water; never mix concentrates; keep from children."
-        )
+        tables = {table.key: table for table in sheet_tables(outcome)}
+        print(f"\n{tables['cautions'].title}:")
+        print("\n".join(f"- {row[0]}" for row in tables["cautions"].rows))
+        print("\n".join(f"- {what}" for _, what in tables["apart"].rows))
         print("\n".join(f"written: {name}" for name in files))
     return SERIOUS if any(n.severity == "serious" for n in outcome.notices) else DONE
 

@@ -73,7 +73,9 @@ def test_calcium_is_dissolved_last(outcome):
 def test_contents_on_the_sheet_are_those_of_the_solution(outcome):
     rows = table(outcome, "contents").rows
     assert {row[0] for row in rows} >= set(outcome.target.wanted)
-    for key, _, reached, *_ in rows:
+    *nutrients, alkalinity = rows
+    assert float(alkalinity[2].split()[0]) == pytest.approx(5.72, abs=0.005)  # water's
+    for key, _, reached, *_ in nutrients:
         assert float(reached) == pytest.approx(outcome.solution.mg_l(key), rel=5e-3)
 
 

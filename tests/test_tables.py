@@ -14,7 +14,7 @@ from formulate.stoichiometry.units import unit
 from formulate.tables import DATA, checksum, cite, read_table, source, table_names
 
 HOW_KNOWN = {"read", "memory", "computed"}
-NO_UNITS_OF_OURS = {"% of N", "kg/L"}  # a share of nitrogen; a density
+NO_UNITS_OF_OURS = {"% of N", "kg/L", "steps"}  # a share; a density; a count
 SLIP_SUBJECTS = {"any", "dose", "salt", "liquid", "dilution", "EC", "alkalinity"}
 READINGS = {"pH", "EC", "alkalinity"}  # of a water report, beside nutrient keys
 LIMITED = {"pH", "EC", "ammonium share"}  # beside nutrient keys
@@ -28,6 +28,7 @@ KEYS = {  # the columns that name a row, where that is not the first alone
     "plant_limits": ("quantity", "stage", "severity"),
     "protonation": ("form", "step"),
     "restrictions": ("cas", "place", "level"),
+    "solubility": ("formula", "temperature", "source_key"),
     "target_values": ("target", "nutrient"),
     "units": ("unit", "kind"),
     "water_checks": ("check", "from_anions"),
@@ -334,7 +335,7 @@ CHECKS = (
     size_faults,
 )
 CORRUPTIONS = (
-    (shape_faults, "forms", "K+1,K+1,K,K,", "K+1,K+1,K,K,,"),
+    (shape_faults, "forms", "K+1,K+1,K+1,1,K,K,", "K+1,K+1,K+1,1,K,K,,"),
     (shape_faults, "forms", "form,name", "form,"),
     (shape_faults, "waters", "pure,water", "pure ,water"),
     (source_faults, "targets", "wiki-hoagland; hershey", "wiki-hoagland, hershey"),

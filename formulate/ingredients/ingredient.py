@@ -230,7 +230,7 @@ class Ingredient(Shown):
         if known.kind == measured_as:
             return house if known.kind == "mass" else house * 1000
         if self.density is None:
-            if not self.is_liquid:
+            if not self.is_liquid and self.role != "acid":
                 what = f"{self.name} is weighed: a volume of a solid is a range, give grams"
                 raise InputError(what)
             raise MissingData(

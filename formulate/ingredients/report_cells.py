@@ -78,7 +78,7 @@ def _value():
     return re.compile(
         rf"(?P<sign>[<>≤≥‹›]=?|(?:{less})(?=\s)|[~≈]|ca\.)?\s*(?P<minus>[-−+](?=[\d.,]))?"
         rf"(?P<a>{NUMBER})"
-        rf"(?:(?:\s[-–—]\s|[-–—]|\s(?:{words})\s)(?P<sign_b>[<>]?)\s?(?P<b>{NUMBER}))?"
+        rf"(?:(?:\s[-–—]\s|[-–—…]|\.\.|\s(?:{words})\s)(?P<sign_b>[<>]?)\s?(?P<b>{NUMBER}))?"
         rf"(?:\s*(?:±|\+/-)\s*(?:{NUMBER})\s?%?)?",
         re.IGNORECASE,
     )

@@ -15,7 +15,7 @@ from formulate.ingredients.report_words import (
 )
 from formulate.stoichiometry.units import CONCENTRATIONS, Unit
 
-__all__ = ["Heading", "heading_in", "split_cells", "unit_heading"]
+__all__ = ["Heading", "glued_heading", "heading_in", "split_cells", "unit_heading"]
 
 DELIMITERS = ("\t", ";", "|", ",")
 FIXED, WORDS = "  ", " "
@@ -273,6 +273,35 @@ def _column(title):
         return "date"
     bare = re.sub(r"\d+\)?$", "", title.strip(",:()"))
     return word_meaning("column", bare) if bare else ""
+
+
+def glued_heading(line):
+    """
+    Return the word in which several column headings run together.
+
+    Parameters
+    ----------
+    line : str
+        A line of a report.
+
+    Returns
+    -------
+    str
+        The word; empty if there is none.
+
+    Examples
+    --------
+    >>> glued_heading("ParameterGrenzwerteMesswerte")
+    'ParameterGrenzwerteMesswerte'
+    """
+    if any(c.isdigit() for c in line):
+        return ""
+    for word in line.split()[:MOST_HEADING_WORDS]:
+        parts = re.findall(r"[^\W\d_][^\W\d_A-ZÄÖÜ]+", word)
+        roles = [word_meaning("column", part) for part in parts]
+        if len(parts) > 1 and "".join(parts) == word and all(roles):
+            return word
+    return ""
 
 
 def unit_heading(line):

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 
 from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.report_cells import decimal_marks, number_in_report
-from formulate.ingredients.report_lines import EMPTY, Lines, add_row, take_line
+from formulate.ingredients.report_lines import take_line
+from formulate.ingredients.report_rows import EMPTY, Lines, add_row
 from formulate.ingredients.report_words import (
     DEGREES,
     kinds_of,
@@ -286,6 +287,9 @@ def _entries(found, marks, defaults, commas):
         said.append(f"from {low:g} to {high:g}: the middle is taken")
     elif "mean" in found.cells:
         said.append("the mean is taken")
+        if (low is not None and value < low) or (high is not None and value > high):
+            what = f"the mean {value:g} lies outside its range {low:g} to {high:g}"
+            raise InputError(f"{what}; are columns exchanged?")
     yield _entry(found, main, (value, low, high), defaults, said)
     also = found.cells.get("also")
     if also is not None and also.number:

@@ -4,17 +4,14 @@ A single sample is never refused for its numbers: what does not fit is told, wit
 arithmetic. Where a known slip would mend the balance, it is proposed.
 """
 
-from functools import cache
-
 from formulate.ingredients.report_amounts import check_row
+from formulate.ingredients.water_slips import own_slips, propose_slips, slip_words
 from formulate.notices import Notice
-from formulate.stoichiometry.nutrients import form
 from formulate.stoichiometry.slips import explain_difference
 from formulate.stoichiometry.units import convert
-from formulate.tables import read_table
 from formulate.working import printed
 
-__all__ = ["check_water", "propose_slips"]
+__all__ = ["check_water"]
 
 MAIN = (
     "calcium",
@@ -26,27 +23,8 @@ MAIN = (
     "sulfate",
     "nitrate",
 )
-CHARGES = {
-    "calcium": 2,
-    "magnesium": 2,
-    "sodium": 1,
-    "potassium": 1,
-    "ammonium": 1,
-    "alkalinity": -1,
-    "chloride": -1,
-    "sulfate": -2,
-    "nitrate": -1,
-}
-SLIP_SUBJECTS = {
-    "alkalinity": "alkalinity",
-    "carbonate_hardness": "alkalinity",
-    "noncarbonate_hardness": "alkalinity",
-    "bicarbonate": "HCO3",
-}
-MOST_PROPOSALS = 4
 BALANCE_NOISE = 0.15  # %: rounding of the printed ions
 LEAST_WORTH = 0.2  # meq/L: below this a ratio says nothing
-LARGEST_NOISE = 0.2
 MICRO = 1000.0  # µS/cm in a mS/cm
 
 
@@ -118,25 +96,6 @@ def _missing(water, told):
 # --- the balance of the charges ---------------------------------------------------------
 
 
-def _limit_of(anions):
-    """Return the row of the balance check for a sum of anions, or None."""
-    for row in read_table("water_checks"):
-        if row["check"] == "charge balance" and (
-            row.number("from_anions") <= anions < row.number("to_anions")
-        ):
-            return row
-    return None
-
-
-def _room(cations, anions):
-    """Return how far the sums may lie apart, in meq/L."""
-    row = _limit_of(anions)
-    if row is None:
-        return 0.0
-    limit = row.number("limit")
-    return limit if row["unit"] == "meq/L" else limit / 100 * (cations + anions)
-
-
 def _balance(water, told):
     """Yield the notice on the balance and the slips that would mend it."""
     if "alkalinity" not in told and water.cations > water.anions:
@@ -145,99 +104,6 @@ def _balance(water, told):
     yield from outside
     if outside:
         yield from propose_slips(water, told)
-
-
-def propose_slips(water, told):
-    """
-    Return the slips that would bring a report into balance, nearest first.
-
-    Parameters
-    ----------
-    water : Water
-        A water whose charges do not balance.
-    told : dict of str to Told
-        Quantity to what its report tells.
-
-    Returns
-    -------
-    tuple of Notice
-        Proposals with their arithmetic; none if no single slip mends it.
-
-    Examples
-    --------
-    >>> from formulate.ingredients.report_amounts import Told
-    >>> from formulate.ingredients.water import water
-    >>> propose_slips(water({"Ca": "2 mmol/L", "SO4": "2 mmol/L"}), {})
-    ()
-    """
-    found = []
-    difference = water.cations - water.anions
-    for quantity, charge in CHARGES.items():
-        known = told.get(quantity)
-        if known is None or known.entry is None or not known.amount:
-            continue
-        meq = abs(charge) * known.amount
-        wanted = meq - difference if charge > 0 else meq + difference
-        if wanted > 0:
-            sums = (water.cations, water.anions)
-            found += _mending(known.entry, (meq, wanted), charge, sums)
-    found.sort(key=lambda proposal: proposal[:2])
-    return tuple(Notice(what, "note") for _, _, what in found[:MOST_PROPOSALS])
-
-
-def _mending(entry, equivalents, charge, sums):
-    """Yield (rank, misfit, words) of each slip of one entry that mends the balance."""
-    meq, wanted = equivalents
-    subject = _subject(entry)
-    noise = min(_room(*_with(sums, charge, wanted - meq)) / wanted, LARGEST_NOISE)
-    if noise <= 0:
-        return
-    expected = entry.value * wanted / meq
-    own = _own_slips(subject)
-    diagnosis = explain_difference(entry.value, expected, subject=subject, noise=noise)
-    for candidate in diagnosis.candidates:
-        slip = candidate.slips[0] if len(candidate.slips) == 1 else None
-        if slip is None or slip.key not in own:
-            continue
-        cations, anions = _with(sums, charge, meq / slip.factor - meq)
-        if abs(cations - anions) > _room(cations, anions):
-            continue
-        what = (
-            f"perhaps {_words(slip)}: {entry.where}: {printed(entry.value)} {entry.unit} "
-            f"÷ {printed(slip.factor, 5)} = {printed(entry.value / slip.factor)}; then "
-            f"cations {cations:.2f}, anions {anions:.2f} meq/L. Ask the laboratory"
-        )
-        rank = ("basis", "unit", "power of ten").index(slip.kind)
-        yield rank, abs(candidate.misfit), what
-
-
-def _with(sums, charge, more):
-    """Return the sums of cations and anions with more of one ion."""
-    cations, anions = sums
-    return (cations + more, anions) if charge > 0 else (cations, anions + more)
-
-
-def _subject(entry):
-    """Return the subject under which the slips of an entry stand."""
-    if entry.quantity in SLIP_SUBJECTS:
-        return SLIP_SUBJECTS[entry.quantity]
-    return form(entry.quantity).symbol if entry.basis == "CaCO3" else entry.basis
-
-
-@cache
-def _own_slips(subject):
-    """Return the keys of the slips that a report makes with a subject, and of ten."""
-    rows = read_table("slips")
-    own = {row["slip"] for row in rows if subject in row["subjects"].split()}
-    kinds = {row["slip"]: row["kind"] for row in rows}
-    return frozenset(k for k in own if kinds[k] in ("basis", "unit")) | {"ten"}
-
-
-def _words(slip):
-    """Return a slip in words, with the note of the table where it runs that way."""
-    row = next(row for row in read_table("slips") if row["slip"] == slip.key)
-    forward = slip.words == f"{row['written']} taken for {row['meant']}"
-    return f"{row['note']} ({slip.words})" if forward and row["note"] else slip.words
 
 
 def _printed_sums(water, told):
@@ -266,19 +132,22 @@ def _printed_balance(water, known):
         known.entry.printed.replace(",", ".").partition(".")[2],
     )
     room = 0.5 * 10.0 ** -sum(c.isdigit() for c in digits) + BALANCE_NOISE
+    by_sum, by_mean = "by the sum of both", "by the mean of both [din-38402-62]"
     conventions = (
-        (ours, "(cations - anions)/(cations + anions)"),
-        (2 * ours, "(cations - anions) over the mean of both [din-38402-62]"),
-        (-ours, "(anions - cations)/(cations + anions)"),
-        (-2 * ours, "(anions - cations) over the mean of both"),
-        (abs(ours), "the amount of (cations - anions)/(cations + anions)"),
-        (2 * abs(ours), "the amount of the difference over the mean of both"),
+        (ours, f"divides {by_sum}"),
+        (2 * ours, f"divides {by_mean}"),
+        (-ours, f"divides {by_sum}, sign turned round or left out"),
+        (-2 * ours, f"divides {by_mean}, sign turned round or left out"),
     )
     fitting = [words for number, words in conventions if abs(number - value) <= room]
     said = f"printed balance {value:g} %; here (cations - anions)/(cations + anions) = "
     said += f"{ours:.2f} %"
+    if len(fitting) > 1:
+        return Notice(
+            f"{said}: too small to tell how the report divides", "note", value
+        )
     if fitting:
-        return Notice(f"{said}: the report prints {fitting[0]}", "note", value)
+        return Notice(f"{said}: the report {fitting[0]}", "note", value)
     why = (
         "it does not follow from the ions printed: one is not told, or a number is off"
     )
@@ -378,9 +247,9 @@ def _hardness(water, told):
     why = ""
     if known.amount > 0:
         fits = explain_difference(known.amount, here, subject="hardness", noise=0.02)
-        own = _own_slips("hardness")
+        own = own_slips("hardness")
         slips = [c.slips[0] for c in fits.candidates if len(c.slips) == 1]
-        why = "".join(f"; perhaps {_words(s)}" for s in slips[:1] if s.key in own)
+        why = "".join(f"; perhaps {slip_words(s)}" for s in slips[:1] if s.key in own)
     yield Notice(what + why, "caution", caco3[0], caco3[1], row["source_key"])
 
 
@@ -412,7 +281,9 @@ def _alkalinity_parts(water, told):
             fits = explain_difference(value, other, subject="alkalinity", noise=0.02)
             for candidate in fits.candidates[:1]:
                 if len(candidate.slips) == 1 and candidate.slips[0].kind == "basis":
-                    what += f"; perhaps in {entry.where}: {_words(candidate.slips[0])}"
+                    what += (
+                        f"; perhaps in {entry.where}: {slip_words(candidate.slips[0])}"
+                    )
     yield Notice(what, "caution", known.amount, total, row["source_key"])
 
 

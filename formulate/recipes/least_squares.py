@@ -126,7 +126,7 @@ def _system(requirements, count):
     matrix = np.zeros((len(lines), count + len(slacks)))
     level = np.zeros(len(lines))
     for i, (row, coefficients, value, sign) in enumerate(lines):
-        size = max(map(abs, coefficients), default=0.0) or 1.0
+        size = max(*map(abs, coefficients), abs(value)) or 1.0
         factor = (
             math.sqrt(row.weight) / row.scale if row.kind == "wanted" else 1.0 / size
         )
@@ -298,8 +298,10 @@ def _held(system):
         stacked = np.vstack([system.wanted, hardness * system.hard])
         aim = np.concatenate([system.aim, hardness * (system.level - shift)])
         amounts = _nnls(stacked, aim)
+        if not number and _violation(system, amounts, none) <= OPTIMALITY:
+            return amounts, none  # no hard row binds
         gap = system.hard @ amounts - system.level
-        exact, multipliers = _solved_in_use(system, amounts)
+        exact, multipliers = _refined(system, amounts)
         if _violation(system, exact, multipliers) <= OPTIMALITY:
             return exact, multipliers
         shift = shift + gap
@@ -308,27 +310,61 @@ def _held(system):
     raise _not_held(system, np.abs(gap).max())
 
 
-def _solved_in_use(system, amounts):
-    """Return the amounts in use as equations give them, and the multipliers.
+def _refined(system, amounts):
+    """Return amounts and multipliers from those in use, one idle amount more at a time.
 
-    What turns negative is out of use, and the rest is solved again.
+    The rows of the amounts in use are solved as equations; then the idle amount that
+    would do most good comes into use, until none would.
     """
-    used = np.flatnonzero(amounts > 0)
-    while len(used):
-        hard, wanted = system.hard[:, used], system.wanted[:, used]
-        gap = system.level - hard @ amounts[used]
-        inverse = np.linalg.pinv(hard, rcond=RANK_TOLERANCE)
-        step = inverse @ gap
-        along = np.eye(len(used)) - inverse @ hard  # moves that leave hard rows alone
-        residual = system.aim - wanted @ (amounts[used] + step)
-        rest = np.linalg.lstsq(wanted @ along, residual, rcond=RANK_TOLERANCE)[0]
-        solved = amounts[used] + step + along @ rest
-        if solved.min() >= 0:
+    amounts = amounts.copy()
+    used = amounts > 0
+    for _ in range(len(amounts)):
+        amounts, used = _solved_in_use(system, amounts, used)
+        multipliers = _multipliers(system, amounts)
+        pull = _pull(system, amounts, multipliers)
+        pull[used] = 0.0
+        if pull.min(initial=0.0) >= -OPTIMALITY:
             break
-        used = used[solved > 0]
-    exact = np.zeros(len(amounts))
-    exact[used] = solved if len(used) else 0.0
-    return exact, _multipliers(system, exact)
+        used = used.copy()
+        used[np.argmin(pull)] = True
+    return amounts, multipliers
+
+
+def _solved_in_use(system, amounts, used):
+    """Return the best amounts among those in use, and which stay in use.
+
+    Where the equations ask for less than nothing of one, the way there ends as soon as
+    the first is used up, and the rest is solved again.
+    """
+    for _ in range(len(amounts)):
+        places = np.flatnonzero(used)
+        start = amounts[places]
+        solved = _equations_solved(system, places, start)
+        if solved.min(initial=0.0) >= 0:
+            amounts = np.zeros(len(amounts))
+            amounts[places] = solved
+            return amounts, used
+        falling = solved < 0
+        reach = start[falling] / (start[falling] - solved[falling])
+        moved = np.maximum(start + reach.min() * (solved - start), 0.0)
+        moved[np.flatnonzero(falling)[reach <= reach.min()]] = 0.0
+        amounts = np.zeros(len(amounts))
+        amounts[places] = moved
+        used = amounts > 0
+    return amounts, used
+
+
+def _equations_solved(system, places, start):
+    """Return the least squares of some columns with the hard rows held, near a start."""
+    if not len(places):
+        return start
+    hard, wanted = system.hard[:, places], system.wanted[:, places]
+    inverse = np.linalg.pinv(hard, rcond=RANK_TOLERANCE)
+    step = inverse @ (system.level - hard @ start)
+    along = np.eye(len(places)) - inverse @ hard  # moves that leave hard rows alone
+    residual = system.aim - wanted @ (start + step)
+    rest = np.linalg.lstsq(wanted @ along, residual, rcond=RANK_TOLERANCE)[0]
+    return start + step + along @ rest
 
 
 def _multipliers(system, amounts):

@@ -2,6 +2,7 @@
 
 from itertools import chain
 
+from formulate.ingredients.hazards import dangerous_pairs
 from formulate.ingredients.plant_safety import STAGES, plant_safety
 from formulate.notices import Notice
 from formulate.recipes.requirements import brought
@@ -45,6 +46,7 @@ def remarks(recipe):
         _kept_low(recipe),
         _plants(recipe),
         _small_amounts(recipe),
+        _together(recipe),
         chain.from_iterable(i.notices for i, _ in recipe.amounts),
         _choice(recipe),
         _purity(recipe),
@@ -194,6 +196,12 @@ def _purity(recipe):
     ]
     if sold:
         yield Notice(f"counted as pure: {', '.join(sold)}; give purity if a label does")
+
+
+def _together(recipe):
+    """Yield what must never meet while the batch is made."""
+    found = dangerous_pairs(ingredient for ingredient, _ in recipe.amounts)
+    yield from (notice for notice in found if notice.severity == "serious")
 
 
 def _choice(recipe):

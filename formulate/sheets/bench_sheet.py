@@ -8,7 +8,7 @@ import jinja2
 
 from formulate.errors import InputError
 from formulate.jobs import write_text
-from formulate.sheets.tables import csv_text, sheet_tables, stamp
+from formulate.sheets.tables import csv_text, printed_cost, sheet_tables, stamp
 
 __all__ = ["bench_sheet", "file_stem", "write_sheets"]
 
@@ -50,7 +50,7 @@ def bench_sheet(outcome):
         title=outcome.job.title or "Bench sheet",
         target=outcome.target.name or "own target",
         volume=f"{recipe.volume:.6g}",
-        cost=None if recipe.cost is None else f"{recipe.cost:.2f}",
+        cost=printed_cost(recipe.cost),
         tables={table.key: table for table in sheet_tables(outcome)},
         workings=[recipe.working(key) for key in recipe.target.wanted],
         stamp=stamp(outcome),

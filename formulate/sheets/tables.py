@@ -8,12 +8,13 @@ import io
 from dataclasses import dataclass
 
 import formulate
-from formulate.ingredients.hazards import cautions, hazard_text
+from formulate.ingredients.hazards import cautions, dangerous_pairs, hazard_text
 from formulate.tables import checksum, source
 from formulate.working import printed, printed_mg_l, printed_percent
 
-__all__ = ["Table", "as_data", "csv_text", "sheet_tables", "stamp"]
+__all__ = ["Table", "as_data", "csv_text", "printed_cost", "sheet_tables", "stamp"]
 
+SMALL_COST = 0.1  # below it two decimals say nothing
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -69,13 +70,11 @@ def stamp(outcome):
 
 def _weights(recipe):
     rows = []
-    calcium_last = sorted(recipe.amounts, key=lambda pair: "calcium" in pair[0].forms)
-    for number, (ingredient, amount) in enumerate(calcium_last, 1):
+    for number, (ingredient, amount) in enumerate(_in_order_of_use(recipe), 1):
         poured = ingredient.millilitres(amount)
         grams = printed(amount) if ingredient.measured_in == "g" else ""
         millilitres = printed(poured) if poured else ""
-        cost = ingredient.cost(amount)
-        price = "" if cost is None else f"{cost:.2f}"
+        price = printed_cost(ingredient.cost(amount))
         name = ingredient.name
         rows.append((str(number), name, grams, millilitres, price))
     columns = ("", "ingredient", "g", "mL", "cost")
@@ -83,6 +82,45 @@ def _weights(recipe):
         rows, columns = [row[:3] + row[4:] for row in rows], columns[:3] + columns[4:]
     title = f"Weigh for {recipe.volume:.6g} L"
     return Table("weights", title, columns, tuple(rows), tuple(range(2, len(columns))))
+
+
+def printed_cost(cost):
+    """
+    Return a cost as it is shown.
+
+    Parameters
+    ----------
+    cost : float or None
+        Cost; None if it is not known. [currency]
+
+    Returns
+    -------
+    str
+        Two decimals, or two digits below a tenth; empty if it is not known.
+
+    Examples
+    --------
+    >>> printed_cost(12.345), printed_cost(0.00312), printed_cost(None)
+    ('12.35', '0.0031', '')
+    """
+    if cost is None:
+        return ""
+    return f"{cost:.2f}" if cost >= SMALL_COST or not cost else printed(cost, 2)
+
+
+def _in_order_of_use(recipe):
+    """Return what is used: silicate first, then acids, the rest, calcium last.
+
+    Common practice; the order is not worked out here.
+    """
+    return sorted(
+        recipe.amounts,
+        key=lambda pair: (
+            "silicate" not in pair[0].forms,
+            pair[0].role != "acid",
+            "calcium" in pair[0].forms,
+        ),
+    )
 
 
 def _contents(recipe):
@@ -97,6 +135,9 @@ def _contents(recipe):
         off = "" if deviation is None or low_high else printed_percent(deviation)
         mmol = printed(recipe.solution.mmol_l(key))
         rows.append((key, asked, printed_mg_l(has), off, printed_mg_l(tap), mmol))
+    left = f"{printed(recipe.solution.alkalinity(), 3)} meq/L"
+    brought = f"{printed(recipe.water.solution.alkalinity(), 3)} meq/L"
+    rows.append(("alkalinity left", "", left, "", brought, ""))
     columns = (
         "nutrient",
         "wanted mg/L",
@@ -141,6 +182,13 @@ def _cautions(recipe):
     return Table("cautions", "Before you start", ("",), tuple((c.text,) for c in found))
 
 
+def _apart(recipe):
+    found = dangerous_pairs(ingredient for ingredient, _ in recipe.amounts)
+    told = [n for n in found if n.severity != "note"]
+    rows = tuple((notice.severity, notice.what) for notice in told)
+    return Table("apart", "Keep apart", ("weight", "what"), rows)
+
+
 def _sources(outcome):
     keys = [outcome.target.source_key, outcome.water.source_key]
     keys += [ingredient.source_key for ingredient, _ in outcome.recipe.amounts]
@@ -178,6 +226,7 @@ def sheet_tables(outcome):
         _notices(outcome),
         _water(outcome),
         _cautions(recipe),
+        _apart(recipe),
         _hazards(recipe),
         _sources(outcome),
     )

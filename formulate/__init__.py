@@ -14,6 +14,7 @@ __getattr__, __dir__, __all__ = lazy_loader.attach(
         "ingredients.salts": ["acid", "salt"],
         "ingredients.stock": ["blend", "stock"],
         "ingredients.water": ["water"],
+        "ingredients.water_report": ["blend_waters", "read_water", "water_from_text"],
         "jobs": ["read_job", "save_job"],
         "outcome": ["run_job"],
         "recipes.solve": ["solve"],

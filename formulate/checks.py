@@ -95,6 +95,8 @@ def checked_values(value, what):
 
 def _is_finite(value):
     """Return whether a value is a number that fits a float."""
+    if type(value) is float:
+        return math.isfinite(value)
     if not isinstance(value, Real) or isinstance(value, bool):
         return False
     try:

@@ -146,11 +146,12 @@ def read_job(path):
     """
     path = Path(path)
     try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise InputError(
-                f"{path.name}: larger than {LARGEST_FILE} bytes, so no job file"
-            )
-        text = path.read_text(encoding="utf-8-sig")
+        with path.open("rb") as file:
+            raw = file.read(LARGEST_FILE + 1)
+        if len(raw) > LARGEST_FILE:
+            what = f"larger than {LARGEST_FILE} bytes, so no job file"
+            raise InputError(f"{path.name}: {what}")
+        text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise InputError(f"{path.name}: is not UTF-8 text; save it as UTF-8") from None
     except (OSError, ValueError) as error:

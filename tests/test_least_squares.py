@@ -325,6 +325,36 @@ def test_a_small_change_of_what_is_wanted_changes_what_is_reached_no_more():
         assert np.linalg.norm(reached) <= np.linalg.norm(step) * (1 + 1e-4) + 1e-12
 
 
+def _small_problem(seed):
+    """Return nine wanted rows over eight sparse columns, weighted very unlike."""
+    rng = np.random.default_rng(seed)
+    content = rng.uniform(0.5, 12, (9, 8)) * (rng.random((9, 8)) < 0.25)
+    values, unwanted = rng.uniform(0.5, 12, 9), rng.random(9) < 0.25
+    rows = []
+    for line, scale, none in zip(np.round(content, 1), values, unwanted, strict=True):
+        size = round(float(scale), 1)
+        level = 0.0 if none else size
+        weight = 4.0 if rng.random() < 0.5 else 0.01
+        row = tuple(line.tolist())
+        facts = {"scale": size, "weight": weight}
+        rows.append(Requirement("wanted", row, level, level, **facts))
+    return rows
+
+
+# The first two lead scipy's own nnls astray by up to 90 % (its issue 25389).
+@pytest.mark.parametrize("seed", [9966, 19106, *range(20)])
+def test_a_small_problem_is_solved_as_bounded_least_squares_does(seed):
+    rows = _small_problem(seed)
+    matrix, levels, _ = _lines(rows)
+    columns = np.linalg.norm(matrix, axis=0)
+    columns[columns == 0] = 1.0
+    settings = {"method": "bvls", "tol": 1e-15, "max_iter": 1000}
+    found = lsq_linear(matrix / columns, levels, (0, INF), **settings)
+    amounts = nearest_amounts(rows, 8).amounts
+    ours, theirs = _misses(rows, amounts), _misses(rows, found.x / columns)
+    assert ours == pytest.approx(theirs, abs=1e-9)
+
+
 # --- hard rows -------------------------------------------------------------------------
 
 

@@ -286,6 +286,13 @@ def test_no_ammonium_stands_in_where_none_is_wanted(name, shelf, bad):
     assert bad not in recipe.equivalents
 
 
+def test_what_brings_nothing_that_is_wanted_stands_in_for_nothing():
+    recipe = solve(target({"K": 100}), ["KNO3", "H3BO3", "Ca(NO3)2"], volume=10)
+    assert set(recipe.masses) == {"KNO3"}
+    assert recipe.equivalents == ()
+    assert not any("other weights" in notice.what for notice in recipe.notices)
+
+
 def test_a_recipe_without_alternative_does_not_speak_of_other_weights():
     shelf = ["KNO3", "Ca(NO3)2·4H2O", "KH2PO4", "MgSO4·7H2O", "NH4NO3", "NH4H2PO4"]
     recipe = solve("hoagland1-mmol", shelf, volume=1)  # NH4 0 wanted: none may come
@@ -345,6 +352,14 @@ def test_the_batch_is_the_sum_of_what_went_in():
         own = sum(i.forms.get(form, 0.0) * amount for i, amount in recipe.amounts)
         whole = own + tap.forms.get(form, 0.0) * (50 - poured)
         assert recipe.solution.forms[form] * 50 == pytest.approx(whole, rel=1e-12)
+
+
+def test_a_batch_full_of_stock_holds_nothing_of_the_water():
+    thin = stock("thin stock", {"KNO3": 1}, volume=1)
+    recipe = solve(target({"K": 500}), [thin], volume=10, water="hard")
+    assert recipe.millilitres["thin stock"] == pytest.approx(10_000)
+    assert recipe.solution.mg_l("Ca") == 0
+    assert "0.00000000" not in str(recipe)
 
 
 def test_nothing_is_weighed_that_no_balance_could_show():

@@ -23,6 +23,7 @@ __all__ = ["displaced_millilitres", "dissolve", "measured_amounts"]
 
 KINDS = ("mass", "volume", "mass_concentration", "amount_concentration", "dose")
 SPOONS = ("US tsp", "US tbsp", "US cup", "metric tsp", "metric tbsp", "metric cup")
+DUST = 1e-12  # share of water: less is rounding
 WAYS = ("made up to", "added to")
 
 
@@ -89,7 +90,8 @@ def _volumes(found, volume, way):
     if poured > volume:
         what = f"the liquids alone take {poured:.4g} L, more than the {volume:g} L"
         raise InputError(f"dissolve: {what}")
-    return volume - poured, volume
+    left = volume - poured
+    return (left if left > DUST * volume else 0.0), volume
 
 
 def _together(found, tap, of_water, final):

@@ -4,6 +4,7 @@ What is told twice must agree; what is missing and follows from the rest (calciu
 hardness and the magnesium) is worked out and said.
 """
 
+import re
 from dataclasses import dataclass
 
 from formulate.errors import InputError
@@ -25,7 +26,7 @@ ALKALINE = {  # quantity to the nutrient key or formula on which it usually coun
     "noncarbonate_hardness": "CaCO3",
 }
 EQUIVALENTS = {"HCO3": 1, "OH": 1, "CO3": 2, "CaCO3": 2, "CaO": 2, "Ca": 2}
-AMBIENT_NITRATE_LIMITS = ("10", "10.0", "10,0")
+NITRATE_N_LIMITS = ("10", "10.0", "10,0")
 MOST_EC = 100.0  # mS/cm: above this a unit was mistaken
 
 
@@ -96,10 +97,10 @@ def told_amounts(report, faults, said):
     0.1
     """
     told = {}
+    said += _said_together(report.entries)
     for entry in report.entries:
         with faults.collecting(entry.where):
             amount = _amount(entry, said)
-            said += [f"{entry.where}: {text}" for text in entry.said]
             if amount is None:
                 continue
             known = told.get(entry.quantity)
@@ -109,6 +110,20 @@ def told_amounts(report, faults, said):
                 told[entry.quantity] = Told(amount, entry)
     _derive(told, said)
     return told
+
+
+def _said_together(entries):
+    """Return what was assumed to read the entries, the same words once for all lines."""
+    lines = {}
+    for entry in entries:
+        for text in entry.said:
+            lines.setdefault(text, []).append(entry)
+    return [
+        f"{found[0].where}: {text}"
+        if len(found) == 1
+        else f"lines {', '.join(str(entry.line) for entry in found)}: {text}"
+        for text, found in lines.items()
+    ]
 
 
 def _amount(entry, said):
@@ -121,7 +136,7 @@ def _amount(entry, said):
     if quantity in ("pH", "temperature", "ion_balance"):
         return entry.value
     if entry.value < 0:
-        raise InputError(f"{entry.printed} is negative")
+        raise InputError(f"{entry.value:g} {entry.unit} is negative")
     if quantity in ("cation_sum", "anion_sum"):
         return entry.value * entry.unit.factor
     if quantity == "hardness":
@@ -149,7 +164,7 @@ def _ion(entry, said):
 
 def _us_limit(entry):
     """Return whether the limit beside a nitrate is 10 mg/L, which counts nitrogen."""
-    return any(text in AMBIENT_NITRATE_LIMITS for text in entry.limit.split())
+    return any(text in NITRATE_N_LIMITS for text in entry.limit.split())
 
 
 def _is_mass(entry):
@@ -245,6 +260,8 @@ def _same(known, other, said):
         return other
     share = check_row("told twice").number("limit") / 100
     room = share * max(known.amount, other.amount) + _rounding(known) + _rounding(other)
+    if abs(known.amount - other.amount) <= room and first.line == second.line:
+        return known
     if abs(known.amount - other.amount) <= room:
         said.append(
             f"{second.where}: tells the same as line {first.line}; counted once"
@@ -258,12 +275,11 @@ def _same(known, other, said):
 
 def _rounding(told):
     """Return half a unit of the last printed digit, in the unit of the amount."""
-    text = told.entry.printed.split(";")[0].replace(",", ".")
-    digits = "".join(c for c in text if c.isdigit() or c == ".").rpartition(".")[2]
     value = told.entry.value
-    if not value or "." not in text:
-        return 0.5 / value * told.amount if value else 0.0
-    return 0.5 * 10.0 ** -len(digits) / value * told.amount
+    match = re.search(r"\d+(?:[.,](\d+))?", told.entry.printed)
+    if not value or not match:
+        return 0.0
+    return 0.5 * 10.0 ** -len(match.group(1) or "") / abs(value) * told.amount
 
 
 def _derive(told, said):

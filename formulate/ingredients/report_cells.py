@@ -9,11 +9,8 @@ from dataclasses import dataclass
 from functools import cache
 
 from formulate.errors import InputError, shortened
-from formulate.ingredients.report_words import (
-    plain_words,
-    unit_in_report,
-    word_meaning,
-)
+from formulate.ingredients.report_units import plain_words, unit_in_report, word_meaning
+from formulate.ingredients.report_words import ALKALINE, name_in_report
 from formulate.stoichiometry.quantities import read_number
 from formulate.stoichiometry.units import Unit
 from formulate.tables import read_table
@@ -24,7 +21,7 @@ NUMBER = (
     r"\d{1,3}(?:['’]\d{3})+(?:[.,]\d+)?(?!['’]?\d)"
     r"|\d+(?:[.,]\d+)*(?:[eE][+-]?\d+)?|[.,]\d+"
 )
-AFTER_NUMBER = re.compile(r"\s|$|[)\]*;|(<>%°±]|[.,](?:\s|$)")
+AFTER_NUMBER = re.compile(r"\s|$|[)\]*;|(<>%°±](?!\d)|[.,](?:\s|$)")
 UNIT_WORDS = 4  # most words in a unit: "mg/L as CaCO3", "grains per US gallon"
 GROUP = 3  # digits between thousands marks
 STARTS_VALUE = re.compile(r"[<>≤≥‹›~≈+\-−±]{0,2}[.,]?\d|[<>≤≥‹›\-–—/]+$")
@@ -195,8 +192,8 @@ def _sign(text):
 
 def _upside_down(low, high):
     """Return whether a range would run from more to less: two numbers, no range."""
-    whole = [re.split(r"[.,]", text.replace("'", ""))[0] or "0" for text in (low, high)]
-    return int(whole[0]) > int(whole[1])
+    whole = [re.match(r"\d*", text.replace("'", "")).group() for text in (low, high)]
+    return int(whole[0] or 0) > int(whole[1] or 0)
 
 
 def _words(text, gap, quantity):
@@ -213,12 +210,24 @@ def _words(text, gap, quantity):
 
 def _unit_after(text, quantity):
     """Return the unit with which a text begins, its species, and where it ends."""
-    words = list(re.finditer(r"[^\s;|]+", text[:60]))[:UNIT_WORDS]
+    near = re.split(r"(?<=\S)\s\s", text[:60])[0]
+    words = list(re.finditer(r"[^\s;|]+", near))[:UNIT_WORDS]
     for last in reversed(words):
-        found = unit_in_report(text[: last.end()].strip(), quantity)
-        if found:
+        found = unit_in_report(near[: last.end()].strip(), quantity)
+        if found and not (
+            found[1] and _is_next(last.group(), text[last.end() :], quantity)
+        ):
             return *found, last.end()
     return None, "", 0
+
+
+def _is_next(word, after, quantity):
+    """Return whether a word behind a unit names the next quantity: "14 mg/L K 2"."""
+    said = name_in_report(word)
+    if said is None or said.quantity in ("other", quantity) or not quantity:
+        return False
+    related = quantity in ALKALINE or quantity == "hardness"
+    return not related or bool(re.match(r"\s*[:=]?\s*[<>]?\s*\d", after))
 
 
 def decimal_marks(texts):

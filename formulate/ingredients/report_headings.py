@@ -7,12 +7,15 @@ words with blanks between them, as a text copied from a page shows it.
 import csv
 import re
 from dataclasses import dataclass
+from functools import cache
 
-from formulate.ingredients.report_words import (
-    name_in_report,
+from formulate.ingredients.report_units import (
+    plain_words,
     unit_in_report,
     word_meaning,
+    words_of,
 )
+from formulate.ingredients.report_words import DEGREES, name_in_report
 from formulate.stoichiometry.units import CONCENTRATIONS, Unit
 
 __all__ = ["Heading", "glued_heading", "heading_in", "split_cells", "unit_heading"]
@@ -27,6 +30,7 @@ FEWEST_WIDE = 3  # quantities side by side make a table that lies on its side
 DATE = re.compile(
     r"\d{1,2}[./-](?:\d{1,2}|[^\W\d]{3,9}\.?)[./-](?:\d{4}|\d{2})|\d{4}-\d{2}-\d{2}"
 )
+YEAR = re.compile(r"(?:19|20)\d\d")
 PLAIN_NUMBER = re.compile(r"\s*[<>≤≥]?\s*[-+−]?\d+(?:[.,]\d+)*\s*%?\s*")
 
 
@@ -114,20 +118,27 @@ def heading_in(line):
     >>> heading_in("Calcium;mg/l;94,4;") is None
     True
     """
+    may_be = not _heading_words().isdisjoint(plain_words(line).split())
     for delimiter in DELIMITERS:
         if delimiter in line:
             cells = split_cells(line, delimiter)
-            found = _heading(cells, delimiter) or _wide(cells, delimiter)
+            found = (may_be and _heading(cells, delimiter)) or _wide(cells, delimiter)
             if found:
                 return found
     if re.search(r"\S\s{2,}\S", line.strip()):
         spans = [match.span() for match in re.finditer(r"\S+(?:\s\S+)*", line)]
         cells = [line[start:end] for start, end in spans]
         places = tuple((start + end) // 2 for start, end in spans)
-        found = _heading(cells, FIXED, places) or _wide(cells, FIXED)
+        found = (may_be and _heading(cells, FIXED, places)) or _wide(cells, FIXED)
         if found:
             return found
-    return _worded(line)
+    return _worded(line) if may_be else None
+
+
+@cache
+def _heading_words():
+    """Return every word that stands in the headings of the table of words."""
+    return frozenset(word for text in words_of("column") for word in text.split())
 
 
 def _heading(cells, delimiter, places=()):
@@ -136,11 +147,11 @@ def _heading(cells, delimiter, places=()):
         return None
     told = [_role(cell) for cell in cells]
     roles = [role for role, _ in told]
+    if sum(map(bool, roles)) < 2 or not any(role not in ("", "date") for role in roles):
+        return None
     for cell, role in zip(cells, roles, strict=True):
         if not role and name_in_report(cell):
             return None
-    if sum(bool(role) for role in roles) < 2:
-        return None
     roles = _settled(roles, cells)
     units = tuple(measured for _, measured in told)
     if roles is None:
@@ -189,6 +200,8 @@ def _rivals(roles, units):
 
 def _role(text):
     """Return the role that one heading tells, and the unit in it."""
+    if re.match(r"\W*\d", text) and not DATE.fullmatch(text.strip()):
+        return "", None  # a value, not a heading
     bare = re.sub(r"[(\[].*?[)\]]", " ", text)
     few = " ".join(w for w in bare.split() if not any(c.isdigit() for c in w))
     for wording in (text, bare, few):
@@ -225,8 +238,9 @@ def _inside(text):
 def _wide(cells, delimiter):
     """Return the heading of a table that lies on its side, or None."""
     filled = [cell for cell in cells if cell]
-    if any(map(_is_number, filled)):
-        return None
+    words = [word for cell in filled for word in DEGREES.sub(" ", cell).split()]
+    if len(filled) < FEWEST_WIDE or any(map(_is_number, words)):
+        return None  # "Ca 2 mg/L, Mg 2 mg/L" tells values
     named = [name_in_report(cell) for cell in cells]
     known = [said for said in named if said and said.quantity != "other"]
     if len(known) < FEWEST_WIDE or 2 * len(known) < len(filled):
@@ -238,7 +252,8 @@ def _wide(cells, delimiter):
 def _worded(line):
     """Return a heading whose columns are parted by single blanks, or None."""
     words = line.split()
-    if not 2 <= len(words) <= MOST_HEADING_WORDS:
+    numbers = [word for word in words if _is_number(word) and not YEAR.fullmatch(word)]
+    if numbers or not 2 <= len(words) <= MOST_HEADING_WORDS:
         return None
     titles, roles, unknown, at = [], [], 0, 0
     while at < len(words):

@@ -12,7 +12,6 @@ from formulate.ingredients.report_headings import (
     VALUES,
     glued_heading,
     heading_in,
-    split_cells,
     unit_heading,
 )
 from formulate.ingredients.report_rows import (
@@ -22,15 +21,18 @@ from formulate.ingredients.report_rows import (
     UNCLEAR,
     Found,
     take_row,
-    take_wide,
 )
-from formulate.ingredients.report_words import kinds_of, name_in_report
+from formulate.ingredients.report_units import kinds_of, unit_in_report
+from formulate.ingredients.report_words import name_in_report
 from formulate.stoichiometry.units import CONCENTRATIONS
 
 __all__ = ["take_line"]
 
 LEADERS = re.compile(r"(?:[.·•_]\s?){3,}|…{2,}|(?<!\d)…|…(?!\d)|[-–—]{3,}")
 BULLET = re.compile(r"^\s*(?:[-–•*]\s+|\d{1,3}[.)]?\s+(?=[^\W\d]))")
+MOST_WORDS = 40
+MOST_PAIRS = 20  # names with values in one line
+MOST_TRIED = 3  # places at which a further value may begin
 COLUMNS = (*VALUES, "limit", "sample")  # columns of a heading in which numbers stand
 
 
@@ -79,35 +81,84 @@ def take_line(lines, number, text):
     heading = lines.heading
     if heading and heading.delimiter.strip(" ") and heading.delimiter in text:
         take_row(lines, number, text)
-    elif heading and heading.wide and heading.delimiter == "  ":
-        take_wide(lines, number, split_cells(text, "  "))
+    elif heading and heading.delimiter == "  " and _take_fixed(lines, number, text):
+        return
     else:
         _take_words(lines, number, text)
 
 
-def _take_words(lines, number, line):
-    """Read a line of words: a name, then one or more values."""
-    text = _spaced(line)
-    starts = [
-        m.start() for m in re.finditer(r"\S+", text) if may_start_value(m.group())
+def _take_fixed(lines, number, text):
+    """Read a row whose columns stand under their headings; return whether it is one."""
+    heading = lines.heading
+    spans = [match.span() for match in re.finditer(r"\S+(?:\s\S+)*", text)]
+    cells = [text[start:end] for start, end in spans]
+    if heading.wide or len(cells) == len(heading.roles):
+        take_row(lines, number, text, cells)
+        return True
+    middles = [(start + end) / 2 for start, end in spans]
+    nearest = [
+        min(range(len(heading.places)), key=lambda n: abs(heading.places[n] - middle))
+        for middle in middles
     ]
-    for start in starts:
+    if len(cells) < 2 or nearest[0] or sorted(set(nearest)) != nearest:
+        return False
+    row = [""] * len(heading.roles)
+    for place, cell in zip(nearest, cells, strict=True):
+        row[place] = cell
+    take_row(lines, number, text, row)
+    return True
+
+
+def _take_words(lines, number, line):
+    """Read a line of words: a name, then one or more values; perhaps another name."""
+    bullet = BULLET.match(line)
+    text, mark = _spaced(line), bullet.group().strip(" -–•*") if bullet else ""
+    for _ in range(MOST_PAIRS):
+        before = len(lines.found)
+        rest = _take_pair(lines, number, line, text)
+        found = lines.found[-1] if len(lines.found) > before else None
+        if mark and found:
+            found.word, mark = f"{mark} {found.word}", ""
+        if not rest or found is None or not _pair_begins(rest):
+            return
+        found.beside.remove(rest)  # a further quantity stands in the same line
+        text = rest
+
+
+def _take_pair(lines, number, line, text):
+    """Read a name and its values; return what stands behind them."""
+    for start in _starts(text):
         word = " ".join(text[:start].strip(" :=.-–*|").split())
         said = name_in_report(word) if word else None
         if said is None:
             continue
         if said.quantity == "other":
             lines.leave(number, line, IGNORED)
-            return
+            return ""
         wide = "  " if text[:start].endswith("  ") else ""
-        if _add_words(lines, number, word, said, wide + text[start:]):
-            return
+        done, rest = _add_words(lines, number, word, said, wide + text[start:])
+        if done:
+            return rest
     said = name_in_report(text.strip(" :=.-–*"))
     if said:
         lines.leave(number, line, EMPTY if said.unit else SILENT)
-        return
-    looks = any(_looks_measured(text[start:]) for start in starts)
-    lines.leave(number, line, UNCLEAR if looks else SILENT)
+    else:
+        lines.leave(number, line, UNCLEAR if _looks_measured(text) else SILENT)
+    return ""
+
+
+def _starts(text):
+    """Return the places of a line where a value may begin."""
+    return [m.start() for m in re.finditer(r"\S+", text) if may_start_value(m.group())]
+
+
+def _pair_begins(text):
+    """Return whether a text begins with the name of a counted quantity and a value."""
+    for start in _starts(text)[:MOST_TRIED]:
+        said = name_in_report(text[:start].strip(" :=.-–*|"))
+        if said is not None:
+            return said.quantity != "other"
+    return False
 
 
 def _spaced(line):
@@ -120,26 +171,27 @@ def _spaced(line):
 
 
 def _looks_measured(text):
-    """Return whether a number with a unit of a concentration begins a text."""
-    try:
-        cells, _ = cells_in(text)
-    except InputError:
+    """Return whether a unit of a concentration stands in a line that holds a number."""
+    if not any(c.isdigit() for c in text):
         return False
-    return any(c.number and c.unit and c.unit.kind in CONCENTRATIONS for c in cells)
+    told = [unit_in_report(word.strip("(),")) for word in text.split()[:MOST_WORDS]]
+    return any(measured and measured[0].kind in CONCENTRATIONS for measured in told)
 
 
 def _add_words(lines, number, word, said, text):
-    """Note what stands behind a name; return whether it is a value at all."""
+    """Note what stands behind a name; return whether it is a value, and the rest."""
+    rest = ""
     with lines.faults.collecting(f"line {number}, {word}"):
         cells, rest = cells_in(text, said.quantity)
         if not cells or _is_condition(cells[0], said):
-            return False
-        found = Found(number, word, said, {}, None, lines.far_unit, lines.far_words)
+            return False, ""
+        found = Found(number, word, said)
+        found.far_unit, found.far_words = lines.far_unit, lines.far_words
         if rest:
             found.beside.append(rest)
         _place_all(found, cells, lines.heading)
         lines.found.append(found)
-    return True
+    return True, rest
 
 
 def _is_condition(cell, said):
@@ -180,8 +232,9 @@ def _spread(cells, wanted):
     """Return as many cells as there are columns, None for an empty one, or nothing."""
     if len(cells) == wanted:
         return cells
-    if len(cells) == wanted + 1 and cells[0].sign == "unmeasured":
-        return cells[1:]  # the dash stands for no unit
+    dashes = [cells[0].sign == "unmeasured", cells[-1].sign == "unmeasured"]
+    if len(cells) == wanted + 1 and sum(dashes) == 1:
+        return cells[1:] if dashes[0] else cells[:-1]  # no unit, or a further column
     spread = []
     for cell in cells:
         spread += [None, cell] if cell.gap else [cell]

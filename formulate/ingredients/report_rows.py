@@ -9,14 +9,9 @@ from dataclasses import dataclass, field, replace
 from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.report_cells import cells_in
 from formulate.ingredients.report_headings import VALUES, split_cells
-from formulate.ingredients.report_words import (
-    DEGREES,
-    Wording,
-    kinds_of,
-    name_in_report,
-    unit_in_report,
-    word_meaning,
-)
+from formulate.ingredients.report_units import kinds_of, unit_in_report, word_meaning
+from formulate.ingredients.report_words import DEGREES, Wording, name_in_report
+from formulate.stoichiometry.units import CONCENTRATIONS
 
 __all__ = ["Found", "Lines", "add_row", "take_row", "take_wide"]
 
@@ -42,12 +37,16 @@ class Found:
         Role of a column to its value.
     own_unit : tuple of (Unit, str) or None
         Unit and species that stand in the line.
+    unit_text : str
+        The cell of a unit column, as printed.
     far_unit : tuple of (Unit, str) or None
         Unit and species that a heading tells.
     far_words : str
         Where that heading stands.
     temperature : float or None
         Temperature that stands beside the unit. [°C]
+    notes : list of str
+        What was assumed to find it.
     beside : list of str
         What else stands in the line.
     limit : str
@@ -59,9 +58,11 @@ class Found:
     said: Wording
     cells: dict = field(default_factory=dict)
     own_unit: tuple | None = None
+    unit_text: str = ""
     far_unit: tuple | None = None
     far_words: str = ""
     temperature: float | None = None
+    notes: list = field(default_factory=list)
     beside: list = field(default_factory=list)
     limit: str = ""
 
@@ -127,7 +128,7 @@ class Lines:
             self.left_out.append((line, text.strip(), why))
 
 
-def take_row(lines, number, text):
+def take_row(lines, number, text, cells=None):
     """
     Read a row whose cells a delimiter parts.
 
@@ -139,6 +140,8 @@ def take_row(lines, number, text):
         Number of the line. [-]
     text : str
         The line.
+    cells : list of str or None
+        Its cells, where no delimiter parts them.
 
     Examples
     --------
@@ -149,16 +152,19 @@ def take_row(lines, number, text):
     'mg/L'
     """
     heading = lines.heading
-    cells = split_cells(text, heading.delimiter)
+    cells = split_cells(text, heading.delimiter) if cells is None else cells
     if heading.wide:
         take_wide(lines, number, cells)
         return
     row = list(zip(heading.roles, heading.titles, heading.units, cells, strict=False))
     word, said = _name_of_row(row)
-    row = _shifted(row, said)
-    filled = any(cell for role, _, _, cell in row if role in (*VALUES, "sample"))
+    filled = any(
+        cell for role, _, _, cell in row if role in (*VALUES, "sample", "also")
+    )
+    if not word and _new_units(lines, number, cells):
+        return
     if said is None or said.quantity == "other":
-        why = IGNORED if said else UNCLEAR
+        why = IGNORED if said else UNCLEAR if _is_measured(row) else SILENT
         lines.leave(number, text, why if filled else SILENT)
     elif any(cells[len(heading.roles) :]):
         lines.faults.add(
@@ -166,9 +172,40 @@ def take_row(lines, number, text):
             f"{len(heading.roles)}; is it a decimal comma? {heading.delimiter!r} parts cells"
         )
     elif not filled:
-        lines.leave(number, text, EMPTY)
+        lines.leave(number, text, EMPTY if any(cells[1:]) else SILENT)
     else:
-        add_row(lines, number, word, said, row)
+        shifted = _shifted(row, said)
+        add_row(lines, number, word, said, shifted)
+        if shifted is not row and lines.found and lines.found[-1].line == number:
+            lines.found[-1].notes.append(
+                "the empty unit cell had fallen out of the row"
+            )
+
+
+def _new_units(lines, number, cells):
+    """Take the units of a row that holds nothing else for the rows below it."""
+    told = [unit_in_report(cell) if cell else None for cell in cells]
+    if not any(told) or sum(map(bool, told)) != sum(map(bool, cells)):
+        return False
+    heading, units, titles = lines.heading, [], []
+    told += [None] * (len(heading.roles) - len(told))
+    for old, title, new, cell in zip(
+        heading.units, heading.titles, told, [*cells, *heading.titles], strict=False
+    ):
+        units.append(new or old)
+        titles.append(cell if new else title)
+    lines.heading = replace(heading, units=tuple(units), titles=tuple(titles))
+    lines.leave(number, "; ".join(filter(None, cells)), SILENT)
+    return True
+
+
+def _is_measured(row):
+    """Return whether the unit of a row is one of a concentration."""
+    told = [measured for _, _, measured, _ in row]
+    told += [
+        unit_in_report(cell) for role, _, _, cell in row if role == "unit" and cell
+    ]
+    return any(measured and measured[0].kind in CONCENTRATIONS for measured in told)
 
 
 def _shifted(row, said):
@@ -224,7 +261,8 @@ def add_row(lines, number, word, said, row):
     >>> lines.found[0].cells["value"].unit.name
     'mg/L'
     """
-    found = Found(number, word, said, {}, None, lines.far_unit, lines.far_words)
+    found = Found(number, word, said)
+    found.far_unit, found.far_words = lines.far_unit, lines.far_words
     sign = ""
     with lines.faults.collecting(f"line {number}, {word}"):
         _no_rivals(row)
@@ -238,9 +276,14 @@ def add_row(lines, number, word, said, row):
                 _read_unit(found, text)
             elif role == "sign":
                 sign = text
+            elif role == "parameter" and measured:
+                found.far_unit = measured
+                found.far_words = f"from the heading {shortened(title)}"
             elif role not in ("parameter", "symbol", "basis") and text:
                 found.beside.append(f"{title}: {text}")
-                found.far_unit = found.far_unit or measured
+                if measured and not found.far_unit:
+                    found.far_unit = measured
+                    found.far_words = f"from the heading {shortened(title)}"
                 if role == "limit":
                     found.limit = f"{found.limit} {text}".strip()
         _apply_sign(found, sign)
@@ -264,11 +307,14 @@ def _keep(found, role, cell, measured, title):
     elif measured and role != "range":
         found.far_unit = measured
         found.far_words = f"from the heading {shortened(title)}"
-    found.cells.setdefault(role, cell)
+    if role in found.cells:
+        raise InputError(f"two columns tell the {role}; keep one of them")
+    found.cells[role] = cell
 
 
 def _read_unit(found, text):
     """Read the cell of a unit column."""
+    found.unit_text = text
     if not text or word_meaning("unmeasured", text) or text in NO_UNIT:
         return
     degrees = DEGREES.search(text)
@@ -288,6 +334,8 @@ def _only_cell(text, quantity, found, role):
     text = "n/a" if text == "NA" else text
     if re.fullmatch(r"\d{1,3}(?: \d{3})+(?:[.,]\d+)?", text):
         text = text.replace(" ", "'")
+    if re.fullmatch(r"\d[\d.,]*\s*U", text):  # looked for, not found
+        text = f"<{text.removesuffix('U')}"
     cells, rest = cells_in(text, quantity)
     if not cells and role == "range":
         found.beside.append(text)

@@ -11,12 +11,8 @@ from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.report_cells import decimal_marks, number_in_report
 from formulate.ingredients.report_lines import take_line
 from formulate.ingredients.report_rows import EMPTY, Lines, add_row
-from formulate.ingredients.report_words import (
-    DEGREES,
-    kinds_of,
-    name_in_report,
-    on_basis,
-)
+from formulate.ingredients.report_units import kinds_of
+from formulate.ingredients.report_words import DEGREES, name_in_report, on_basis
 from formulate.stoichiometry.units import CONCENTRATIONS, Unit
 from formulate.stoichiometry.units import unit as known_unit
 
@@ -156,7 +152,7 @@ class Report:
         return next((e for e in self.entries if e.quantity == quantity), None)
 
 
-def read_report(text, *, unit=None):
+def read_report(text, *, unit=None, faults=None):
     """
     Take a water report apart.
 
@@ -166,6 +162,8 @@ def read_report(text, *, unit=None):
         The report: lines of a text, or a CSV with a heading line.
     unit : str or None
         Unit of values that stand without one; None if every value must have one.
+    faults : Faults or None
+        Collects what cannot be read; if None, it is raised.
 
     Returns
     -------
@@ -183,13 +181,17 @@ def read_report(text, *, unit=None):
     >>> [(entry.quantity, entry.value) for entry in read_report(text).entries]
     [('calcium', 94.4), ('nitrite', 0.0)]
     """
-    lines = Lines(Faults("water report"))
+    defaults = [] if unit is None else [known_unit(unit, *MEASURED)]
+    lines = Lines(Faults("water report") if faults is None else faults)
     for number, line in _lines(text):
         take_line(lines, number, line)
-    return _report(lines, *filter(None, (unit,)))
+    report = _report(lines, defaults)
+    if faults is None:
+        lines.faults.raise_if_any()
+    return report
 
 
-def report_of_mapping(contents, *, unit="mg/L"):
+def report_of_mapping(contents, *, unit="mg/L", faults=None):
     """
     Take an analysis apart that is given as names and values.
 
@@ -199,6 +201,8 @@ def report_of_mapping(contents, *, unit="mg/L"):
         Name of a quantity to its value; text may carry its unit. [-]
     unit : str
         Unit of bare numbers; a bare conductivity is in mS/cm.
+    faults : Faults or None
+        Collects what cannot be read; if None, it is raised.
 
     Returns
     -------
@@ -215,7 +219,8 @@ def report_of_mapping(contents, *, unit="mg/L"):
     >>> report_of_mapping({"Nitrate-N": "3.7 mg/L"}).entries[0].basis
     'NO3-N'
     """
-    lines = Lines(Faults("water report"))
+    defaults = [known_unit(name, *MEASURED) for name in (unit, HOUSE_CONDUCTIVITY)]
+    lines = Lines(Faults("water report") if faults is None else faults)
     for number, (key, value) in enumerate(dict(contents).items(), 1):
         said = name_in_report(str(key))
         if said is None:
@@ -227,7 +232,10 @@ def report_of_mapping(contents, *, unit="mg/L"):
         else:
             row = [("value", str(key), None, str(value).strip()[:LONGEST_LINE])]
             add_row(lines, number, str(key), said, row)
-    return _report(lines, unit, HOUSE_CONDUCTIVITY)
+    report = _report(lines, defaults)
+    if faults is None:
+        lines.faults.raise_if_any()
+    return report
 
 
 def _lines(text):
@@ -246,11 +254,8 @@ def _lines(text):
         yield number, HIDDEN.sub(" ", WIDE_BLANK.sub("'", line))
 
 
-def _report(lines, *units):
+def _report(lines, defaults):
     """Return the report, once every line is read and the decimal mark can be known."""
-    defaults = []
-    with lines.faults.collecting("unit"):
-        defaults = [known_unit(text, *MEASURED) for text in units]
     cells = [cell for found in lines.found for cell in found.cells.values()]
     marks = decimal_marks(text for c in cells for text in (c.number, c.upper) if text)
     marks = frozenset(".") if lines.commas else marks
@@ -262,22 +267,30 @@ def _report(lines, *units):
             if not told:
                 text = f"{found.word} {_printed(found)}"
                 left_out.append(LeftOut(found.line, text, EMPTY))
-    lines.faults.raise_if_any()
     return Report(tuple(entries), tuple(sorted(left_out, key=lambda left: left.line)))
 
 
 def _printed(found):
     """Return every text of a line but its name."""
-    cells = [cell.printed for cell in found.cells.values()]
-    return "; ".join([*cells, *found.beside])
+    return "; ".join(filter(None, [_value_printed(found), *found.beside]))
+
+
+def _value_printed(found):
+    """Return the values of a line and its unit as printed."""
+    order = sorted(found.cells, key=lambda role: role not in ("mean", "value"))
+    cells = [found.cells[role].printed for role in order]
+    return "; ".join(filter(None, [*cells, found.unit_text]))
 
 
 def _entries(found, marks, defaults, commas):
     """Yield the entry of a line, and a second one where it is told in a second unit."""
     main = found.cells.get("mean") or found.cells.get("value")
+    also = found.cells.get("also")
+    if also is not None and (main is None or main.sign == "unmeasured"):
+        found, main, also = _second(found, also), also, None
     if main is not None and main.sign == "unmeasured":
         return
-    said = []
+    said = list(found.notes)
     value, low, high = _numbers(main, marks, commas, said)
     low, high = _bounds(found, marks, commas, said, low, high)
     if value is None:
@@ -288,10 +301,9 @@ def _entries(found, marks, defaults, commas):
     elif "mean" in found.cells:
         said.append("the mean is taken")
         if (low is not None and value < low) or (high is not None and value > high):
-            what = f"the mean {value:g} lies outside its range {low:g} to {high:g}"
-            raise InputError(f"{what}; are columns exchanged?")
+            what = f"the mean {value:g} lies outside its range"
+            raise InputError(f"{what} ({low} to {high}); are columns exchanged?")
     yield _entry(found, main, (value, low, high), defaults, said)
-    also = found.cells.get("also")
     if also is not None and also.number:
         notes = []
         numbers = _numbers(also, marks, commas, notes)
@@ -322,7 +334,7 @@ def _entry(found, main, numbers, defaults, said):
         high=high,
         sign=main.sign if main else "",
         temperature=_temperature(found),
-        printed="; ".join(cell.printed for cell in found.cells.values()),
+        printed=_value_printed(found),
         beside="; ".join(found.beside),
         limit=found.limit,
         said=tuple(said),
@@ -406,6 +418,8 @@ def _unit_and_basis(found, main, defaults, said):
     if not given and fitting:
         given = [(fitting[0], "")]
         said.append(f"no unit printed: {fitting[0]} taken")
+    if not given and main and main.sign == "nothing":
+        given = [(known_unit("mg/L"), "")]  # nothing of it, in whatever unit
     if not given and wording.quantity in USUAL_UNITS:
         given = [(known_unit(USUAL_UNITS[wording.quantity], *kinds), "")]
     if not kinds:

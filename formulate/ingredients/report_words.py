@@ -1,50 +1,33 @@
-"""What the words of a water report mean: quantities, bases, units, headings.
+"""What the name of a line in a water report means: quantity, basis, unit, temperature.
 
-All wording stands in the table of water words; chemical symbols come from the nutrients.
-Spelling does not count: case, accents, hyphens, charges and brackets are taken off first.
+A name is taken apart into words that are known; whatever else stands in it makes it a
+name that is not understood, for "pH after saturation" is no pH.
 """
 
 import re
-import unicodedata
 from dataclasses import dataclass
-from functools import cache, lru_cache
-from types import MappingProxyType
+from functools import lru_cache
 
-from formulate.errors import UnitError
-from formulate.stoichiometry.nutrients import PLAIN, form, nutrient
-from formulate.stoichiometry.units import CONCENTRATIONS, Unit, unit
+from formulate.ingredients.report_units import (
+    SIGNS,
+    plain_words,
+    species_in,
+    symbol_meaning,
+    unit_in_report,
+    words_of,
+)
+from formulate.stoichiometry.nutrients import PLAIN
+from formulate.stoichiometry.units import Unit
 from formulate.tables import read_table
 
-__all__ = [
-    "Wording",
-    "kinds_of",
-    "name_in_report",
-    "on_basis",
-    "plain_words",
-    "unit_in_report",
-    "word_meaning",
-]
+__all__ = ["ALKALINE", "Wording", "name_in_report", "on_basis"]
 
 LONGEST_NAME = 120  # characters: a longer text is prose, not the name of a quantity
-LONGEST_UNIT = 32
 MOST_WORDS = 12
-SIGNS = str.maketrans("µμº˚′’‘´`ª", "uu°°'''''a")
 DEGREES = re.compile(
     r"(?:(?<![\w°])(?:bei|at|@|à|a|b\.)\s*)?@?\s*"
     r"(\d{1,3}(?:[.,]\d{1,2})?)\s*(?:°\s*C?|oC|deg\.?\s?C|(?<=\d)\s?C)(?![\w/])"
 )
-SPECIES_INSIDE = re.compile(r"(\w+)\s+([\w+-]+)\s*/\s*(\w+)")
-PER_LITRE = re.compile(r"^(\S+?)\s*[·.*\s]\s*(L|l|m|cm|dm|dm3)\s*\^?-\s?[13]$")
-READINGS = {
-    "EC": ("conductivity",),
-    "TDS": ("mass_concentration", "conductivity"),
-    "temperature": ("temperature",),
-    "pH": (),
-    "cation_sum": ("charge_concentration", "amount_concentration"),
-    "anion_sum": ("charge_concentration", "amount_concentration"),
-    "ion_balance": ("mass_fraction", "charge_concentration"),
-}
-KINDS = (*CONCENTRATIONS, "conductivity", "temperature", "mass_fraction")
 ALKALINE = {  # what may stand after "as" beside CaCO3
     "alkalinity": ("HCO3", "CO3"),
     "bicarbonate": ("HCO3",),
@@ -83,110 +66,13 @@ class Wording:
     temperature: float | None = None
 
 
-def plain_words(text):
-    """
-    Return a wording without what people write in many ways.
-
-    Parameters
-    ----------
-    text : str
-        Any wording.
-
-    Returns
-    -------
-    str
-        Small letters and digits, single blanks; decimals with a point.
-
-    Examples
-    --------
-    >>> plain_words("Säurekapazität (bis pH 4,3)")
-    'saurekapazitat bis ph 4.3'
-    """
-    text = str(text).translate(SIGNS).translate(PLAIN)
-    text = unicodedata.normalize("NFKD", text.casefold())
-    text = re.sub(r"(?<=\d),(?=\d)", ".", text)
-    text = "".join(c for c in text if not unicodedata.combining(c))
-    text = re.sub(r"[^\w.%<°]|_|(?<!\d)\.|\.(?!\d)", " ", text)
-    return " ".join(text.replace("<", "< ").split())
-
-
-@cache
-def _words():
-    """Return kind to plain word to row of the table."""
-    kinds = {}
-    for row in read_table("water_words"):
-        key = _unit_key(row["word"]) if row["kind"] == "unit" else None
-        kinds.setdefault(row["kind"], {}).setdefault(
-            key or plain_words(row["word"]) or row["word"], row
-        )
-    return MappingProxyType(kinds)
-
-
-def word_meaning(kind, text):
-    """
-    Return what a word means among the words of one kind.
-
-    Parameters
-    ----------
-    kind : str
-        Kind of word, as in the table: "column", "filler", "nothing", "unmeasured" ...
-    text : str
-        The word as written.
-
-    Returns
-    -------
-    str
-        Its meaning; empty if it is no word of that kind.
-
-    Examples
-    --------
-    >>> word_meaning("column", "Grenzwert"), word_meaning("column", "Moyenne")
-    ('limit', 'mean')
-    """
-    known = _words()[kind]
-    row = known.get(plain_words(text) or str(text).strip())
-    return row["meaning"] if row else ""
-
-
-@cache
-def _symbols():
-    """Return plain symbol or name of a nutrient to (quantity, basis)."""
-    found = {}
-    for row in read_table("nutrients"):
-        pairs = row["forms"].split()
-        key = row["key"]
-        if key == "Fe":
-            quantity = "iron"
-        elif len(pairs) > 1 or pairs[0].startswith("carbonate:"):
-            continue
-        else:
-            quantity = pairs[0].partition(":")[0]
-        spellings = [key, row["name"], *row["aliases"].split("|")]
-        spellings += _charged(key, quantity)
-        for text in filter(None, spellings):
-            found.setdefault(plain_words(text), (quantity, key))
-    for text, quantity in (("HCO3", "bicarbonate"), ("CO3", "carbonate")):
-        for spelling in (text, *_charged(text, quantity)):
-            found[plain_words(spelling)] = (quantity, text)
-    return MappingProxyType(found)
-
-
-def _charged(key, quantity):
-    """Return a symbol with the charge of its ion: Ca 2, SO42, NO31."""
-    charges = {"iron": "2", "bicarbonate": "1", "carbonate": "2"}
-    charge = charges.get(quantity) or str(abs(form(quantity).nominal_charge))
-    if key == "PO4":
-        charge = "3"
-    return (f"{key}{charge}", f"{key} {charge}") if charge != "0" else ()
-
-
 def _known(words):
     """Return the wording of words that stand in a table as they are, or None."""
     text = " ".join(words)
-    row = _words()["quantity"].get(text)
+    row = words_of("quantity").get(text)
     if row:
         return Wording(row["meaning"], row["basis"], bool(row["assumed"]))
-    quantity, basis = _symbols().get(text, ("", ""))
+    quantity, basis = symbol_meaning(text)
     return Wording(quantity, basis) if quantity else None
 
 
@@ -239,6 +125,12 @@ def _said(text):
     said = _of_words(text.split())
     if said:
         return said
+    groups = re.findall(r"[(\[]([^()\[\]]*)[)\]]", text)
+    units = [group for group in groups if unit_in_report(group)]
+    if units:  # "Säurekapazität (mmol/l) bei pH 4,3"
+        bare = re.sub(r"[(\[]([^()\[\]]*)[)\]]", _without_unit, text)
+        said = _of_words(bare.split())
+        return said and _rest(said, units)
     pieces = [piece.split() for piece in re.split(r"[()\[\]{}]|[,;|](?!\d)", text)]
     told = [(piece, _of_words(piece)) for piece in pieces if piece]
     named = [said for _, said in told if said]
@@ -246,13 +138,17 @@ def _said(text):
         named[0] = named[0] and _joined(named[0], other)
     found = named[0] if named else None
     for piece, said in told:
-        found = found if said else found and _qualified(found, piece)
+        found = found if said else found and _rest(found, piece)
     return found
+
+
+def _without_unit(match):
+    return " " if unit_in_report(match.group(1)) else match.group()
 
 
 def _kept(words):
     """Return plain words without those that change nothing."""
-    filler = _words()["filler"]
+    filler = words_of("filler")
     return [word for word in words if word not in filler]
 
 
@@ -260,17 +156,25 @@ def _of_words(words):
     """Return the wording of one piece of a name: "Nitrat NO3", "nitrate as N", or None."""
     if len(words) > MOST_WORDS:
         return None
-    exact = _head(words)
-    if exact:
-        return exact
-    for cut in range(len(words) - 1, 0, -1):
+    for cut in range(len(words), 0, -1):
         said = _head(words[:cut])
-        if said is None:
-            continue
-        other = _head(words[cut:])
-        both = (other and _joined(said, other)) or _qualified(said, words[cut:])
-        if both:
-            return both
+        found = said and _rest(said, words[cut:])
+        if found:
+            return found
+    return None
+
+
+def _rest(said, words):
+    """Return a wording with what further words add: symbol, basis, unit; or None."""
+    if not words:
+        return said
+    for cut in range(len(words), 0, -1):
+        other = _head(words[:cut])
+        step = other and _joined(said, other)
+        step = step or _of_tail(said, " ".join(words[:cut]))
+        found = step and _rest(step, words[cut:])
+        if found:
+            return found
     return None
 
 
@@ -290,25 +194,12 @@ def _joined(first, second):
     return _with(basis, unit=first.unit or second.unit)
 
 
-def _qualified(said, words):
-    """Return a wording with the unit and basis that further words tell, or None."""
-    whole = _of_tail(said, " ".join(words))
-    if whole:
-        return whole
-    for cut in range(1, len(words)):
-        first = _of_tail(said, " ".join(words[:cut]))
-        both = first and _of_tail(first, " ".join(words[cut:]))
-        if both:
-            return both
-    return None
-
-
 def _of_tail(said, text):
     """Return a wording with the one unit or basis that a text is."""
     text = text.strip(" ()[]{}.:=*#,;|-")
     if not _kept(plain_words(text).split()) and not unit_in_report(text):
         return said
-    based = on_basis(said, _species(text))
+    based = on_basis(said, species_in(text))
     measured = None if based else unit_in_report(text, said.quantity)
     if measured is None:
         return based
@@ -317,21 +208,6 @@ def _of_tail(said, text):
         return None
     said = _with(said, unit=of_unit)
     return on_basis(said, species) if species else said
-
-
-def _species(text):
-    """Return the formula that "as N", "(CaCO3)" or "en NO3" names, or nothing."""
-    words = plain_words(text).split()
-    for cut in range(3, 0, -1):
-        if " ".join(words[:cut]) in _words()["as"]:
-            words = words[cut:]
-            break
-    text = " ".join(words)
-    row = _words()["basis"].get(text) or _words()["basis"].get(text[:-1].rstrip("1234"))
-    if row:
-        return row["meaning"]
-    _, key = _symbols().get(text, ("", ""))
-    return nutrient(key).basis if key else ""
 
 
 def on_basis(said, species):
@@ -368,123 +244,3 @@ def on_basis(said, species):
         if same and species in (row["basis"], row["key"]):
             return _with(said, basis=row["key"], assumed=False)
     return None
-
-
-def _unit_key(text):
-    """Return the spelling of a unit by which it is looked up."""
-    text = str(text).translate(SIGNS).translate(PLAIN)
-    text = " ".join(text.strip(" .:,;=*").split())
-    per = PER_LITRE.match(text)
-    if per:
-        text = f"{per.group(1)}/{per.group(2)}"
-    return re.sub(r"\s*/\s*", "/", text)
-
-
-def kinds_of(quantity):
-    """
-    Return the kinds of unit in which a quantity of a report can be told.
-
-    Parameters
-    ----------
-    quantity : str
-        Quantity of a wording, such as "calcium" or "EC".
-
-    Returns
-    -------
-    tuple of str
-        Kinds of unit; none for a pH.
-
-    Examples
-    --------
-    >>> kinds_of("EC")
-    ('conductivity',)
-    """
-    return READINGS.get(quantity, CONCENTRATIONS)
-
-
-@cache
-def _units():
-    """Return spelling of a unit, as written and in small letters, to what it may be."""
-    exact, folded = {}, {}
-    rows = [row for row in read_table("units") if row["kind"] in KINDS]
-    spelled = [
-        (text, row["unit"])
-        for row in rows
-        for text in (row["unit"], *row["aliases"].split("|"))
-    ]
-    spelled += [(key, row["meaning"]) for key, row in _words()["unit"].items()]
-    for text, name in spelled:
-        key = _unit_key(text)
-        exact.setdefault(key, []).append(unit(name, *KINDS))
-        folded.setdefault(key.casefold(), []).append(unit(name, *KINDS))
-    return MappingProxyType(exact), MappingProxyType(folded)
-
-
-def _unit(text, quantity):
-    """Return the unit that a text is, of a kind that fits the quantity if there is one."""
-    exact, folded = _units()
-    key = _unit_key(text)
-    found = [*exact.get(key, ()), *folded.get(key.casefold(), ())] if key else []
-    fitting = [known for known in found if known.kind in kinds_of(quantity)]
-    return next(iter([*fitting, *found]), None)
-
-
-@lru_cache(maxsize=4096)
-def unit_in_report(text, quantity=""):
-    """
-    Return the unit that a text is, with the species that stands in it.
-
-    Parameters
-    ----------
-    text : str
-        Such as "mg/l", "mg N/L", "mg/L as CaCO3", "mmol(eq)/l".
-    quantity : str
-        What is told in it; "°F" is a French degree for hardness.
-
-    Returns
-    -------
-    tuple of (Unit, str) or None
-        The unit and the formula of the species, empty if none is told; None if the text
-        is no unit.
-
-    Examples
-    --------
-    >>> of_unit, species = unit_in_report("mg N/l")
-    >>> of_unit.name, species
-    ('mg/L', 'N')
-    >>> unit_in_report("DIN 38405") is None
-    True
-    """
-    text = _unit_key(str(text).strip(" ()[]"))
-    if not text or len(text) > LONGEST_UNIT:
-        return None
-    known = _unit(text, quantity)
-    if known:
-        return known, ""
-    inside = SPECIES_INSIDE.fullmatch(text)
-    if inside:
-        mass, species, volume = inside.groups()
-        return _with_species(f"{mass}/{volume}", species, quantity)
-    words = text.replace("(", " ").replace(")", " ").split()
-    if words[1:] and word_meaning("lead", words[0]):
-        return unit_in_report(" ".join(words[1:]), quantity)
-    for cut in range(1, len(words)):
-        start, end = " ".join(words[:cut]), " ".join(words[cut:])
-        found = _with_species(start, end, quantity)
-        found = found or _with_species(end, start, quantity)
-        if found:
-            return found
-    return None
-
-
-def _with_species(unit_text, species_text, quantity):
-    """Return a unit and a species ("mg/l", "NO3") if the texts are that."""
-    known, species = _unit(unit_text, quantity), _species(species_text)
-    if not known or not species:
-        return None
-    if species == "CaCO3" and known.kind == "mass_concentration":
-        try:
-            return unit(f"{known.name} as CaCO3"), ""
-        except UnitError:
-            return known, species
-    return known, species

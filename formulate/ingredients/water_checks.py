@@ -23,8 +23,12 @@ MAIN = (
     "sulfate",
     "nitrate",
 )
+MAIN_CATIONS = {"calcium", "magnesium", "sodium"}
+MAIN_ANIONS = {"alkalinity", "chloride", "sulfate"}
 BALANCE_NOISE = 0.15  # %: rounding of the printed ions
 LEAST_WORTH = 0.2  # meq/L: below this a ratio says nothing
+METER_SCALE = 0.5  # mg/L per µS/cm that a meter of the 500 scale shows
+METER_NOISE = 0.006
 MICRO = 1000.0  # µS/cm in a mS/cm
 
 
@@ -76,7 +80,8 @@ def _missing(water, told):
     absent = [key for key in MAIN if key not in told]
     if absent and told:
         names = ", ".join(absent)
-        yield Notice(f"not told, counted as 0: {names}")
+        what = f"not told, counted as 0: {names}"
+        yield Notice(f"{what}; the balance of the charges misses them")
     if "hardness" in told and {"calcium", "magnesium"} <= set(absent):
         meq = 2 * told["hardness"].amount
         what = (
@@ -100,9 +105,11 @@ def _balance(water, told):
     """Yield the notice on the balance and the slips that would mend it."""
     if "alkalinity" not in told and water.cations > water.anions:
         return  # the alkalinity is what is missing; it has been proposed
+    if not water.cations or not water.anions:
+        return  # one side is not told at all
     outside = [n for n in water.notices if "out of balance" in n.what]
     yield from outside
-    if outside:
+    if outside and set(told) >= MAIN_CATIONS | MAIN_ANIONS:
         yield from propose_slips(water, told)
 
 
@@ -168,12 +175,17 @@ def _against_ec(water, told):
     if water.ec is None or not least <= water.ec <= most or not water.solution.forms:
         return
     row = check_row("cation sum over EC")
-    for name, total in (("cations", water.cations), ("anions", water.anions)):
+    for name, total, needed in (
+        ("cations", water.cations, MAIN_CATIONS),
+        ("anions", water.anions, MAIN_ANIONS),
+    ):
+        if not needed <= set(told):
+            continue
         ratio = 100 * total / (water.ec * MICRO)
         if _outside(ratio, row):
             what = (
                 f"{name} {total:.2f} meq/L against EC {water.ec:.4g} mS/cm: 100 × "
-                f"{total:.2f} ÷ {water.ec * MICRO:.4g} = {ratio:.2f}, expected "
+                f"{total:.2f} ÷ {water.ec * MICRO:.4g} = {ratio:.3g}, expected "
                 f"{row['low']} to {row['high']}: check the {name}, or the EC and its "
                 "temperature"
             )
@@ -196,6 +208,8 @@ def _dissolved_solids(water, told):
                 f"TDS {solids:.4g} mg/L ÷ EC {water.ec * MICRO:.4g} µS/cm = {ratio:.2f}, "
                 f"expected {row['low']} to {row['high']} (wider guide to {wide['high']})"
             )
+            if abs(ratio - METER_SCALE) < METER_NOISE:
+                what += "; it looks like a meter's reading on the 500 scale, no residue"
             keys = f"{row['source_key']}; {wide['source_key']}"
             yield Notice(what, severity, ratio, row.number("high"), keys)
     if all(key in told for key in MAIN if key not in ("potassium", "nitrate")):

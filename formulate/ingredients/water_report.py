@@ -5,6 +5,7 @@ shown with what it brings to plants and what limits it. Nothing is guessed in si
 what was assumed stands in `assumed`, what was left out in `notices` and in `report`.
 """
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -71,8 +72,9 @@ def read_water(path_or_mapping, *, name="", unit=None):
     (2.355, 4.7)
     """
     if isinstance(path_or_mapping, Mapping):
-        report = report_of_mapping(path_or_mapping, unit=unit or "mg/L")
-        return _water_of(report, name)
+        faults = Faults("water report")
+        report = report_of_mapping(path_or_mapping, unit=unit or "mg/L", faults=faults)
+        return _water_of(report, faults, name)
     if isinstance(path_or_mapping, str) and "\n" in path_or_mapping:
         return water_from_text(path_or_mapping, name=name, unit=unit)
     if not isinstance(path_or_mapping, str | Path):
@@ -111,7 +113,8 @@ def water_from_text(text, *, name="", unit=None):
     >>> round(tap.solution.mg_l("NO3"), 1)
     16.4
     """
-    return _water_of(read_report(text, unit=unit), name)
+    faults = Faults("water report")
+    return _water_of(read_report(text, unit=unit, faults=faults), faults, name)
 
 
 def _file_text(path):
@@ -132,14 +135,15 @@ def _file_text(path):
 # --- from a report to a water -----------------------------------------------------------
 
 
-def _water_of(report, name):
+def _water_of(report, faults, name):
     """Return the water that a report makes, checked."""
-    faults, said = Faults("water report"), []
+    said = []
     told = told_amounts(report, faults, said)
     alkalinity = alkalinity_told(told, said)
     if alkalinity is not None:
         told["alkalinity"] = alkalinity
     ph = _ph(told, faults)
+    faults.found.sort(key=_line_of)
     faults.raise_if_any()
     if not set(told) - {"temperature"}:
         raise InputError("water report: no measurement could be read", *_left(report))
@@ -150,6 +154,12 @@ def _water_of(report, name):
     notices = [*warnings, *check_water(made, told)]
     notices += [*water_suitability(made).notices(), *_left_out(report)]
     return replace(made, notices=tuple(notices))
+
+
+def _line_of(fault):
+    """Return the line that a fault names, to sort by."""
+    match = re.search(r"line (\d+)", fault)
+    return int(match.group(1)) if match else 0
 
 
 def _amount(told, quantity):

@@ -33,6 +33,7 @@ SUBJECTS = {
 }
 MOST_PROPOSALS = 4
 LARGEST_NOISE = 0.2
+FAR = 3  # times the limit: below that a decimal point out of place is no explanation
 
 
 def _limit_of(anions):
@@ -89,6 +90,7 @@ def propose_slips(water, told):
             sums = (water.cations, water.anions)
             found += _mending(known.entry, (meq, wanted), charge, sums)
     found.sort(key=lambda proposal: proposal[:2])
+    found = [one for one in found if one[0] == found[0][0]]  # the likelier kind alone
     return tuple(Notice(what, "note") for _, _, what in found[:MOST_PROPOSALS])
 
 
@@ -107,8 +109,10 @@ def _mending(entry, equivalents, charge, sums):
         if slip is None or slip.key not in own or not _runs_so(slip, entry):
             continue
         cations, anions = _with(sums, charge, meq / slip.factor - meq)
-        room = min(_room(cations, anions), abs(sums[0] - sums[1]) / 2)
-        if abs(cations - anions) > room:
+        apart = abs(sums[0] - sums[1])
+        far = apart > FAR * _room(*sums)
+        room = min(_room(cations, anions), apart / 2)
+        if abs(cations - anions) > room or (slip.kind == "power of ten" and not far):
             continue
         what = (
             f"perhaps {slip_words(slip)}: {entry.where}: {printed(entry.value)} {entry.unit} "

@@ -97,14 +97,9 @@ def water_suitability(water):
     Examples
     --------
     >>> from formulate.ingredients.water import water
-    >>> for notice in water_suitability(water({"Na": 80, "Cl": 100})).limits:
-    ...     print(notice)
-    caution: sodium 80 mg/L: above 16.1 mg/L (tomato: above this sodium piles up in a
-    closed system [sonneveld-voogt-2009, from memory]), 50 mg/L (hydroponics
-    [okstate-hla6722]), 50 mg/L (recirculating hydroponics (ideal) [mattson-peters-2014])
-    note: chloride 100 mg/L: above 70 mg/L (recirculating hydroponics (ideal)
-    [mattson-peters-2014]); within 140 mg/L (hydroponics [okstate-hla6722]), 142 mg/L
-    (surface irrigation: no restriction [fao29-pmc])
+    >>> found = water_suitability(water({"Na": 80, "Cl": 100}))
+    >>> [notice.what.partition(" (")[0] for notice in found.limits]
+    ['sodium 80.00 mg/L: above 16.1 mg/L', 'chloride 100.0 mg/L: above 70 mg/L']
     """
     if not isinstance(water, Water):
         raise InputError("suitability: give a water")
@@ -163,7 +158,8 @@ def _held_against(water, parameter):
     within = sorted(((t, r) for t, r in tops if t >= value), key=lambda pair: pair[0])
     if not above:
         return _below(water, parameter, value, shown, rows)
-    severity = "note" if within else "caution"
+    feeds = any(row["feeds"] for _, row in above)  # what a recipe counts is no fault
+    severity = "note" if within or feeds else "caution"
     severe = [_limit(row, "severe", parameter, shown) for _, row in above]
     if any(limit is not None and value > limit for limit in severe):
         severity = "serious"

@@ -13,7 +13,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import linprog, nnls
+from scipy.optimize import linprog, lsq_linear, nnls
 
 from formulate.checks import checked_number
 from formulate.errors import Faults, Infeasible, NoConvergence
@@ -26,6 +26,7 @@ HARDNESS = 1e2  # weight of a hard row in each round, rows scaled to 1
 ROUNDS = 60
 PATIENCE = 12  # rounds before hard rows are made to weigh more
 RANK_TOLERANCE = 1e-10
+TRUSTED = 1e-10  # violation, relative to the aim, up to which a first answer stands
 SAME_POINT = 1e-8  # two columns closer than this, of length 1, are the same
 
 
@@ -209,7 +210,9 @@ def nearest_amounts(requirements, count, *, prices=None):
     _check(requirements, count, prices)
     system = _system(requirements, count)
     amounts, multipliers = _held(system)
-    free = np.flatnonzero(_pull(system, amounts, multipliers) <= OPTIMALITY)
+    pull = _pull(system, amounts, multipliers)
+    is_filled = np.abs(_rows(system)).max(axis=0, initial=0.0) > 0
+    free = np.flatnonzero((pull <= OPTIMALITY) & is_filled)
     idle_columns, idle, independent = _idle(system, amounts, free)
     is_unique = independent and not _can_move(idle)
     ranked_by = ()
@@ -264,17 +267,28 @@ def _can_move(idle):
 
 
 def _nnls(matrix, aim):
-    """Return non-negative least squares; empty columns, which crash it, get nothing."""
+    """Return non-negative least squares, checked.
+
+    Empty columns, which crash scipy's routine, get nothing. Since scipy 1.15 the routine
+    now and then returns a point that is not the best (scipy issue 25389); bounded least
+    squares, slower, then takes its place.
+    """
     amounts = np.zeros(matrix.shape[1])
-    filled = np.flatnonzero(np.abs(matrix).max(axis=0, initial=0.0) > 0)
+    sizes = np.sqrt((matrix**2).sum(axis=0))
+    filled = np.flatnonzero(sizes > 0)
     if not len(filled):
         return amounts
+    columns = matrix[:, filled] / sizes[filled]
     try:
-        found, _ = nnls(matrix[:, filled], aim, maxiter=30 * matrix.shape[1])
-    except RuntimeError as error:
-        what = f"non-negative least squares: {error}"
-        raise NoConvergence(what, state=matrix) from None
-    amounts[filled] = found
+        found, _ = nnls(columns, aim, maxiter=30 * len(filled))
+    except RuntimeError:
+        found = np.zeros(len(filled))
+    pull = columns.T @ (columns @ found - aim)
+    worst = max(-pull.min(), np.abs(pull * (found > 0)).max())
+    if worst > TRUSTED * np.linalg.norm(aim):
+        settings = {"method": "bvls", "tol": 1e-15, "max_iter": 1000}
+        found = lsq_linear(columns, aim, (0, np.inf), **settings).x
+    amounts[filled] = np.maximum(found, 0.0) / sizes[filled]
     return amounts
 
 

@@ -77,7 +77,8 @@ def _misses(recipe):
         what = (
             f"{key}: {asked} mg/L wanted, {has} reached ({off}){_reason(recipe, key)}"
         )
-        yield Notice(what, "serious" if abs(miss) > grave else "caution", miss, limit)
+        severity = "serious" if abs(miss) > grave * (1 + SAME_VALUE) else "caution"
+        yield Notice(what, severity, miss, limit)
 
 
 def _reason(recipe, key):

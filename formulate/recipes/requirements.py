@@ -84,7 +84,8 @@ class Requirement:
             if not isinstance(self.coefficients, tuple | list):
                 raise InputError("coefficients: write one number for each ingredient")
             for value in self.coefficients:
-                checked_number(value, "coefficient")
+                if type(value) is not float or not math.isfinite(value):
+                    checked_number(value, "coefficient")
         with faults.collecting():
             checked_number(self.constant, "what the water brings")
         with faults.collecting():

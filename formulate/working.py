@@ -224,7 +224,7 @@ class Step:
         Parameters
         ----------
         known : mapping of (float, str) to str
-            How values of earlier lines were printed, so that they stand here the same.
+            How values of earlier lines were printed, so that they stand here the same. [-]
         digits : int
             Significant digits of the result. [-]
 

@@ -28,6 +28,13 @@ from formulate.tables import checksum
 
 ROOT = Path(__file__).parent.parent
 PUBLISHED = Path(__file__).parent / "published"
+READ_REPORTS = (
+    "voehringen.txt",
+    "eisenach.txt",
+    "us_lab.csv",
+    "fr_controle.txt",
+    "es_riego.csv",
+)
 NUTRIENTS = ("NO3", "NH4", "P", "K", "Ca", "Mg", "S", "Fe", "Mn", "Zn", "Cu", "B")
 
 
@@ -197,6 +204,15 @@ def speed_rows():
             20,
         ),
         "-",
+    )
+    reports = sorted((Path(__file__).parent / "waters").glob("*.*"))
+    texts = [path for path in reports if path.name in READ_REPORTS]
+    yield (
+        f"a water report, median of {len(texts)}, ms",
+        statistics.median(
+            median_ms(lambda path=path: fm.read_water(path), 5) for path in texts
+        ),
+        "20",
     )
     yield (
         "the demo job, read and done, ms",

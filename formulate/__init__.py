@@ -11,7 +11,10 @@ __getattr__, __dir__, __all__ = lazy_loader.attach(
     __name__,
     submod_attrs={
         "ingredients.dissolve": ["dissolve"],
+        "ingredients.labels": ["label", "read_label"],
+        "ingredients.plant_safety": ["plant_safety"],
         "ingredients.salts": ["acid", "salt"],
+        "ingredients.shelf": ["nutrient_costs", "read_shelf", "shelf"],
         "ingredients.stock": ["blend", "stock"],
         "ingredients.water": ["water"],
         "ingredients.water_report": ["blend_waters", "read_water", "water_from_text"],

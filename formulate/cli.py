@@ -1,4 +1,4 @@
-"""The same job from a shell: `formulate solve`, `formulate doctor`.
+"""The same job from a shell: `formulate solve`, `read`, `shelf new`, `doctor`.
 
 Exit codes: 0 done; 1 done, but something serious is to be known; 2 the input is at fault
 and nothing was written; 3 the calculation failed its own check.
@@ -13,10 +13,12 @@ import sys
 from pathlib import Path
 
 import formulate
-from formulate.errors import FormulateError, NoConvergence
-from formulate.jobs import DEMO, read_job
+from formulate.errors import FormulateError, InputError, NoConvergence
+from formulate.ingredients.shelf import shelf_example
+from formulate.jobs import DEMO, read_job, write_text
 from formulate.outcome import run_job
 from formulate.sheets.bench_sheet import write_sheets
+from formulate.sheets.readings import READERS, explain_file
 from formulate.sheets.tables import as_data, sheet_tables, stamp
 from formulate.tables import checksum
 
@@ -90,6 +92,14 @@ def _parser():
     )
     solve.add_argument("--out", default=".", metavar="DIR", help="where the sheet goes")
     solve.set_defaults(do=_solve)
+    read = commands.add_parser("read", help="what is understood of a report or label")
+    read.add_argument("file", help="a water report, a label or a shelf")
+    read.add_argument("--as", dest="kind", choices=tuple(READERS), help="what it is")
+    read.set_defaults(do=_read)
+    shelf = commands.add_parser("shelf", help="a shelf to fill in")
+    shelf.add_argument("what", choices=("new",), help="write a commented example")
+    shelf.add_argument("file", nargs="?", default="shelf.csv", help="where to")
+    shelf.set_defaults(do=_new_shelf)
     doctor = commands.add_parser("doctor", help="versions, and what is missing")
     doctor.set_defaults(do=_doctor)
     return parser
@@ -113,6 +123,24 @@ def _solve(options):
         print("\n".join(f"- {what}" for _, what in tables["apart"].rows))
         print("\n".join(f"written: {name}" for name in files))
     return SERIOUS if any(n.severity == "serious" for n in outcome.notices) else DONE
+
+
+def _read(options):
+    """Print what was understood of a file, what was assumed, and what is wrong."""
+    made, lines = explain_file(options.file, kind=options.kind)
+    print("\n".join(lines))
+    notices = getattr(made, "notices", ())
+    return SERIOUS if any(n.severity == "serious" for n in notices) else DONE
+
+
+def _new_shelf(options):
+    """Write an example shelf where no file is yet."""
+    path = Path(options.file)
+    if path.exists():
+        raise InputError(f"{path}: is there already; name another file")
+    write_text(path, shelf_example())
+    print(f"written: {path}\nchange it in a spreadsheet, then: formulate read {path}")
+    return DONE
 
 
 def _doctor(options):

@@ -190,6 +190,8 @@ def job_from_text(text, *, name="job"):
     """
     try:
         document = tomlkit.parse(text).unwrap()
+    except RecursionError:
+        raise InputError(f"{name}: not a job file: nested too deep") from None
     except (TOMLKitError, ValueError) as error:
         raise InputError(f"{name}: not a job file: {error}") from None
     faults = Faults(name)

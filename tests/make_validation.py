@@ -214,6 +214,20 @@ def speed_rows():
         ),
         "20",
     )
+    with (Path(__file__).parent / "labels" / "expected.csv").open(
+        encoding="utf-8"
+    ) as file:
+        expected = list(csv.DictReader(file))
+    names = {row["file"] for row in expected} - {
+        row["file"] for row in expected if row["refused"]
+    }
+    labels = [
+        (Path(__file__).parent / "labels" / name).read_text(encoding="utf-8")
+        for name in sorted(names)
+    ]
+    times = [median_ms(lambda text=text: fm.read_label(text), 5) for text in labels]
+    yield f"a label, median of {len(labels)}, ms", statistics.median(times), "20"
+    yield f"a label, slowest of {len(labels)}, ms", max(times), "20"
     yield (
         "the demo job, read and done, ms",
         median_ms(lambda: run_job(read_job(DEMO)).recipe.notices, 20),

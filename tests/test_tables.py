@@ -25,6 +25,8 @@ KEYS = {  # the columns that name a row, where that is not the first alone
     "acid_densities": ("acid", "percent"),
     "hazard_statements": ("code", "category"),
     "hazards": ("cas", "applies_to"),
+    "label_limits": ("kind", "subject"),
+    "label_words": ("words", "role", "language"),
     "plant_limits": ("quantity", "stage", "severity"),
     "protonation": ("form", "step"),
     "restrictions": ("cas", "place", "level"),

@@ -93,3 +93,9 @@ def test_a_new_shelf_is_written_once_and_reads(tmp_path, capsys):
     assert main(["shelf", "new", str(path)]) == 2
     assert "is there already" in capsys.readouterr().err
     assert path.read_text(encoding="utf-8") == before
+
+
+def test_what_tells_shares_only_is_refused_as_a_label_alone():
+    with pytest.raises(InputError) as raised:
+        explain_text("Total nitrogen 12 %\nnitrate nitrogen 13 %\n")
+    assert "water" not in str(raised.value)

@@ -417,7 +417,7 @@ def _read_numbers(page, line, text, plain, split):
         return
     if any(len(segment.items) > 1 for segment in split.segments):
         page.assumed.append(
-            f"line {line}: all names, then all numbers: paired in order"
+            f"line {line}: names side by side: paired with the numbers in order"
         )
     if not split.items and not any(isinstance(name, Item) for name, _ in found):
         _leave_unknown(page, line, text, split, found)

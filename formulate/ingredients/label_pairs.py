@@ -226,7 +226,9 @@ def _unpaired(numbers, counts):
 
 
 def _in_order(segments, numbers, counts):
-    """Return pairs where all names stand before or behind all numbers."""
+    """Return pairs where all names stand before, behind or between the numbers."""
+    if counts == [0, 2, 0]:  # two columns made one: "15 % nitrate copper 0.01 %"
+        return tuple(zip(segments[1].items, numbers, strict=True))
     end = counts.index(max(counts))
     if sum(counts) != len(numbers) or counts[end] != len(numbers):
         raise _unpaired(numbers, counts)

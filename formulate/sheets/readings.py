@@ -16,6 +16,7 @@ __all__ = ["READERS", "explain_file", "explain_text"]
 
 LARGEST_FILE = 1_000_000  # bytes
 SHELF_MARK = "ingredient"
+SHARE, PER_LITRE = "%", ("/l", "l-1", "per l", "ppm", "°")  # of labels, of waters
 
 
 def _explain_water(text):
@@ -93,6 +94,8 @@ def explain_text(text, *, kind=None):
     )
     if first.casefold().lstrip('"').startswith(SHELF_MARK):
         return _explain_shelf(text)
+    if SHARE in text and not any(unit in text.casefold() for unit in PER_LITRE):
+        return _explain_label(text)
     read, faults = {}, {}
     for name in ("water", "label"):
         try:

@@ -191,3 +191,11 @@ def test_a_mapping_may_carry_bare_numbers_in_house_units():
     assert found.ec == 0.5
     with pytest.raises(InputError, match="is the unit right"):
         read_water({"EC": 650})
+
+
+def test_a_range_in_the_second_of_two_units_is_read_by_its_middle():
+    """Chloride 71 mg/L is 2.0 meq/L (35.45 g/mol, IUPAC), the middle of 60 and 82."""
+    found = water_from_text(
+        "Determination;meq/L;mg/L\nCalcium;2.00;40.1\nChloride;2.00;60-82\npH;7.4;\n"
+    )
+    assert found.solution.mg_l("Cl") == pytest.approx(71, rel=0.005)

@@ -296,8 +296,7 @@ def _entries(found, marks, defaults, commas):
     if value is None:
         if low is None or high is None:
             return
-        value = (low + high) / 2
-        said.append(f"from {low:g} to {high:g}: the middle is taken")
+        value = _middle(low, high, said)
     elif "mean" in found.cells:
         said.append("the mean is taken")
         if (low is not None and value < low) or (high is not None and value > high):
@@ -306,9 +305,15 @@ def _entries(found, marks, defaults, commas):
     yield _entry(found, main, (value, low, high), defaults, said)
     if also is not None and also.number:
         notes = []
-        numbers = _numbers(also, marks, commas, notes)
+        value, low, high = _numbers(also, marks, commas, notes)
+        value = _middle(low, high, notes) if value is None else value
         second = _second(found, also)
-        yield replace(_entry(second, also, numbers, (), notes), beside="")
+        yield replace(_entry(second, also, (value, low, high), (), notes), beside="")
+
+
+def _middle(low, high, said):
+    said.append(f"from {low:g} to {high:g}: the middle is taken")
+    return (low + high) / 2
 
 
 def _second(found, cell):

@@ -1,11 +1,12 @@
-"""Checks that what was given is a number, and within its limits."""
+"""Checks that what was given is a number, within its limits, or pairs of a thing and one."""
 
 import math
+from collections.abc import Iterable, Mapping
 from numbers import Real
 
-from formulate.errors import InputError, shortened
+from formulate.errors import Faults, InputError, shortened
 
-__all__ = ["checked_number", "checked_values"]
+__all__ = ["checked_number", "checked_pairs", "checked_values"]
 
 
 def checked_number(value, what, *, above=None, least=None, most=None):
@@ -91,6 +92,52 @@ def checked_values(value, what):
             raise InputError(f"{what}: {shortened(value)} is no array of numbers")
         return value
     return checked_number(value, what)
+
+
+def checked_pairs(parts, kind, words, check):
+    """
+    Return pairs of a thing and its number, each number checked.
+
+    Parameters
+    ----------
+    parts : iterable of tuple
+        The pairs.
+    kind : type
+        What the thing must be.
+    words : tuple of str
+        What is done, what the thing and what the number is called, for messages.
+    check : callable
+        Takes a number as given, returns it in house units or raises InputError.
+
+    Returns
+    -------
+    list of tuple
+        The pairs.
+
+    Raises
+    ------
+    InputError
+        With every fault: no pairs, pairs of something else, numbers that are none.
+
+    Examples
+    --------
+    >>> checked_pairs([("a", 1)], str, ("mix", "name", "volume"), float)
+    [('a', 1.0)]
+    """
+    verb, thing, number = words
+    if not isinstance(parts, Iterable) or isinstance(parts, str | Mapping):
+        raise InputError(f"{verb}: give ({thing}, {number}) pairs")
+    faults, found = Faults(verb), []
+    for place, pair in enumerate(parts, 1):
+        with faults.collecting(f"part {place}"):
+            is_pair = isinstance(pair, tuple | list) and len(pair) == 2
+            if not is_pair or not isinstance(pair[0], kind):
+                raise InputError(f"{shortened(pair)} is no ({thing}, {number}) pair")
+            found.append((pair[0], check(pair[1])))
+    if not found and not faults.found:
+        faults.add(f"nothing to {verb}; give ({thing}, {number}) pairs")
+    faults.raise_if_any()
+    return found
 
 
 def _is_finite(value):

@@ -14,8 +14,9 @@ from pathlib import Path
 
 import formulate
 from formulate.errors import FormulateError, InputError, NoConvergence
+from formulate.files import write_text
 from formulate.ingredients.shelf import shelf_example
-from formulate.jobs import DEMO, read_job, write_text
+from formulate.jobs import DEMO, read_job
 from formulate.outcome import run_job
 from formulate.sheets.bench_sheet import write_sheets
 from formulate.sheets.readings import READERS, explain_file

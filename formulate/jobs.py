@@ -1,7 +1,5 @@
 """A job on disk: what a person typed, as they typed it; read, checked, saved."""
 
-import os
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -10,6 +8,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from formulate.errors import Faults, InputError, shortened
+from formulate.files import read_text, write_text
 from formulate.stoichiometry.quantities import read_number
 from formulate.tables import DATA
 
@@ -21,7 +20,6 @@ __all__ = [
     "read_job",
     "save_job",
     "text_of_job",
-    "write_text",
 ]
 
 FORMAT = 1
@@ -35,7 +33,6 @@ CANNOT_KEEP = (
     TypeError,
     ValueError,
 )
-LARGEST_FILE = 1_000_000  # bytes; a job is a page of text
 
 
 @dataclass(frozen=True)
@@ -144,22 +141,8 @@ def read_job(path):
     >>> read_job(DEMO).volume
     '200 L'
     """
-    path = Path(path)
-    try:
-        with path.open("rb") as file:
-            raw = file.read(LARGEST_FILE + 1)
-        if len(raw) > LARGEST_FILE:
-            what = f"larger than {LARGEST_FILE} bytes, so no job file"
-            raise InputError(f"{path.name}: {what}")
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError(f"{path.name}: is not UTF-8 text; save it as UTF-8") from None
-    except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        reason = getattr(error, "strerror", None) or error
-        raise InputError(f"{shortened(path)}: cannot be read ({reason})") from None
-    return job_from_text(text, name=path.name)
+    text = read_text(path, utf8_only=True)
+    return job_from_text(text, name=Path(path).name)
 
 
 def job_from_text(text, *, name="job"):
@@ -438,49 +421,3 @@ def save_job(job, path):
     except (OSError, ValueError):  # UnicodeDecodeError is a ValueError
         before = ""
     write_text(path, text_of_job(job, before=before))
-
-
-def write_text(path, text):
-    """
-    Write a text file in one step, so that a fault midway leaves the old file whole.
-
-    Parameters
-    ----------
-    path : str or Path
-        Where to.
-    text : str
-        What to write, as UTF-8.
-
-    Raises
-    ------
-    InputError
-        If it cannot be written.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     write_text(Path(folder) / "note.txt", "K 200")
-    ...     (Path(folder) / "note.txt").read_text()
-    'K 200'
-    """
-    path, temporary = Path(path), None
-    try:
-        mode = path.stat().st_mode & 0o777 if path.exists() else None
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
-        os.chmod(temporary, mode if mode is not None else 0o666 & ~_umask())
-        os.replace(temporary, path)
-    except (OSError, ValueError) as error:
-        if temporary is not None and os.path.exists(temporary):
-            os.unlink(temporary)
-        reason = getattr(error, "strerror", None) or error
-        raise InputError(f"{path}: cannot be written ({reason})") from None
-
-
-def _umask():
-    """Return what this process leaves out of the rights of a new file."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

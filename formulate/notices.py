@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-__all__ = ["SEVERITIES", "Notice"]
+__all__ = ["SEVERITIES", "LeftOut", "Notice"]
 
 SEVERITIES = ("note", "caution", "serious")
 
@@ -46,3 +46,28 @@ class Notice:
 
     def __str__(self):
         return f"{self.severity}: {self.what}"
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """
+    A line of a report or a label that was not counted.
+
+    Attributes
+    ----------
+    line : int
+        Line of the text, counted from 1. [-]
+    text : str
+        The line as printed.
+    why : str
+        Why it was left out.
+
+    Examples
+    --------
+    >>> LeftOut(3, "Net weight 25 kg", "a measure, no share").line
+    3
+    """
+
+    line: int
+    text: str
+    why: str

@@ -136,6 +136,17 @@ def test_every_fault_is_told_at_once_with_its_line_and_column():
         ("ingredient;price;pack\nKNO3;5;1 kg;9\n", "stands under no column"),
         ('ingredient;price\n"KNO3;5\n', "quotes"),
         ("ingredient;price;pack\nKNO3;-5;1 kg\n", "price"),
+        ("ingredient;price;pack\nKNO3;1 250,00 EUR;1 kg\n", "more than one"),
+        ("ingredient;price;pack\nKNO3;1'250.00 CHF;1 kg\n", "more than one"),
+        ("ingredient;price;pack\nKNO3;65 EUR/25 kg;1 kg\n", "more than one"),
+        ("ingredient;price;pack\nKNO3;1.250 EUR;1 kg\n", "write 1250 or 1.2500"),
+        ("ingredient;price;pack\nKNO3;5 EUR;25\n", "has no unit"),
+        ("ingredient;on hand\nKNO3;5\n", "has no unit"),
+        ("ingredient;step\nKNO3;0 g\n", "step in g"),
+        ("ingredient;purity\nKNO3;0.98\n", "write 98 %, or 0.98 %"),
+        ("ingredient;density\nKNO3;1.3\n", "density: is for a liquid"),
+        ("ingredient;purity\nPotash (K2O) 50 %;98\n", "the label tells already"),
+        ("ingredient;purity;strength\nHNO3;98;38\n", "the strength tells already"),
         ("ingredient;price;pack\nKNO3;5;0 kg\n", "pack"),
     ],
 )
@@ -157,11 +168,13 @@ def test_read_from_a_file_saved_by_a_spreadsheet(tmp_path):
     path.write_bytes("\ufeffingredient;price;pack\r\nKNO3;65,00 €;25 kg\r\n".encode())
     made = read_shelf(path)
     assert (made.currency, made.ingredients[0].price) == ("€", 2.6)
+    path.write_bytes("ingredient;price;pack\nKNO3;65 €;25 kg\n".encode("cp1252"))
+    assert read_shelf(path).currency == "€"
 
 
 def test_files_that_cannot_be_read_say_why(tmp_path):
     binary = tmp_path / "sheet.csv"
-    binary.write_bytes(b"ingredient;note\nKNO3;\xfc\n")
+    binary.write_bytes(b"ingredient;note\nKNO3;\x81\n")  # no letter of cp1252
     with pytest.raises(InputError, match="UTF-8"):
         read_shelf(binary)
     with pytest.raises(InputError, match="cannot be read"):

@@ -5,7 +5,15 @@ from dataclasses import dataclass, field
 from formulate.notices import Notice
 from formulate.stoichiometry.nutrients import nutrient
 
-__all__ = ["LEGAL_FACTORS", "SAME", "WHOLE", "Shares", "form_amount", "rounding"]
+__all__ = [
+    "LEGAL_FACTORS",
+    "SAME",
+    "WHOLE",
+    "Shares",
+    "form_amount",
+    "form_of",
+    "rounding",
+]
 
 LEGAL_FACTORS = 0.004  # printed oxides follow rounded legal factors: 0.4 for S from SO3
 WHOLE = ("total", "available", "part", "combined")
@@ -112,10 +120,36 @@ def form_amount(entry, percent=None):
     >>> round(form_amount(LabelEntry(1, "potash", "K2O", 9.42)), 1)
     200.0
     """
-    known = nutrient(entry.key)
-    weight = next(iter(known.weights.values()))
-    percent = entry.percent if percent is None else percent
-    return percent / known.molar_mass / weight * MILLI
+    return form_of(entry.key, entry.percent if percent is None else percent)[1]
+
+
+def form_of(key, percent):
+    """
+    Return the form that a share counts, and how much of it.
+
+    Parameters
+    ----------
+    key : str
+        Nutrient key of one form.
+    percent : float
+        Its share. [%]
+
+    Returns
+    -------
+    form : str
+        Name of the form.
+    amount : float
+        Amount in 100 g. [mmol]
+
+    Examples
+    --------
+    >>> name, amount = form_of("K2O", 9.42)
+    >>> name, round(amount, 1)
+    ('potassium', 200.0)
+    """
+    known = nutrient(key)
+    name, weight = next(iter(known.weights.items()))
+    return name, percent / known.molar_mass / weight * MILLI
 
 
 def rounding(*entries):

@@ -2,6 +2,7 @@
 
 from functools import cache
 
+from formulate.ingredients.label_amounts import SAME, form_of
 from formulate.ingredients.label_words import family
 from formulate.stoichiometry.formula import parse_formula
 from formulate.stoichiometry.nutrients import nutrient
@@ -11,7 +12,6 @@ __all__ = ["check_shares", "least_mass"]
 
 PERCENT = 100.0
 MILLI = 1000.0
-SAME = 1e-9
 
 
 @cache
@@ -34,9 +34,7 @@ def _forms(percents):
     """Return form to amount in 100 g, in mmol, of shares by nutrient key."""
     forms = {}
     for key, percent in percents.items():
-        known = nutrient(key)
-        counted, weight = next(iter(known.weights.items()))
-        amount = percent / known.molar_mass / weight * MILLI
+        counted, amount = form_of(key, percent)
         forms[counted] = forms.get(counted, 0.0) + amount
     return forms
 

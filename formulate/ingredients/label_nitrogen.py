@@ -2,11 +2,12 @@
 
 from formulate.errors import shortened
 from formulate.ingredients.label_amounts import SAME, WHOLE, form_amount, rounding
+from formulate.ingredients.label_sources import NITROGEN_FORMS
 from formulate.stoichiometry.nutrients import nutrient
 
 __all__ = ["count_nitrogen"]
 
-NITROGEN = ("NO3-N", "NH4-N", "urea-N")
+NITROGEN = tuple(NITROGEN_FORMS.values())
 NITRATE_SLACK = 0.02  # a salt may be a little wet or impure
 EXACT = 0.05  # percent: half of the last digit of 15.5; whole numbers are exact
 MILLI = 1000.0
@@ -97,9 +98,7 @@ def _nitrogen_forms(entries, faults):
         if entry.kind != "form":
             continue
         counted = next(iter(nutrient(entry.key).weights))
-        key = {"nitrate": "NO3-N", "ammonium": "NH4-N", "urea": "urea-N"}.get(
-            counted, "NO2-N"
-        )
+        key = NITROGEN_FORMS.get(counted, "NO2-N")
         first = forms.setdefault(key, entry)
         if abs(form_amount(first) - form_amount(entry)) > rounding(first, entry):
             faults.add(

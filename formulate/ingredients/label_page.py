@@ -17,9 +17,9 @@ from formulate.ingredients.label_words import (
     nearest_words,
     unit_named,
 )
-from formulate.notices import Notice
+from formulate.notices import LeftOut, Notice
 
-__all__ = ["Found", "LeftOut", "Page", "read_page"]
+__all__ = ["Found", "Page", "read_page"]
 
 MOST_CHARACTERS = 20_000
 MOST_LINES = 500
@@ -53,26 +53,6 @@ class Found:
     text: str
     item: Item
     number: Printed | None
-
-
-@dataclass(frozen=True)
-class LeftOut:
-    """
-    A line with numbers that are no share of a nutrient, or were not counted.
-
-    Attributes
-    ----------
-    line : int
-        Line of the label, counted from 1. [-]
-    text : str
-        The line as printed.
-    why : str
-        Why.
-    """
-
-    line: int
-    text: str
-    why: str
 
 
 @dataclass

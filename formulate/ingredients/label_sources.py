@@ -14,7 +14,7 @@ from formulate.ingredients.label_words import (
 from formulate.stoichiometry.formula import parse_formula
 from formulate.tables import read_table
 
-__all__ = ["Source", "sources_of"]
+__all__ = ["NITROGEN_FORMS", "Source", "sources_of"]
 
 NITROGEN_FORMS = {"nitrate": "NO3-N", "ammonium": "NH4-N", "urea": "urea-N"}
 IRON_FORMS = {"iron_ii": "Fe(II)", "iron_iii": "Fe(III)"}

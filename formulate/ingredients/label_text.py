@@ -6,10 +6,11 @@ from itertools import pairwise
 from formulate.checks import checked_number
 from formulate.errors import InputError, shortened
 from formulate.ingredients.ingredient import DENSITIES
-from formulate.ingredients.label_page import LeftOut, read_page
+from formulate.ingredients.label_page import read_page
 from formulate.ingredients.label_pairs import POUNDS
 from formulate.ingredients.label_tokens import decimal_mark, printed_value
 from formulate.ingredients.label_words import BASES, unit_scale
+from formulate.notices import LeftOut
 from formulate.stoichiometry.units import convert, unit
 
 __all__ = ["LabelEntry", "LabelReading", "read_entries"]

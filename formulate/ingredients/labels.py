@@ -16,6 +16,7 @@ from formulate.ingredients.label_checks import check_shares
 from formulate.ingredients.label_grade import find_grade
 from formulate.ingredients.label_items import segment
 from formulate.ingredients.label_shares import counted_shares
+from formulate.ingredients.label_sources import NITROGEN_FORMS
 from formulate.ingredients.label_text import LabelEntry, LabelReading, read_entries
 from formulate.ingredients.label_tokens import plain_line, tokens
 from formulate.ingredients.label_words import BASES
@@ -25,6 +26,7 @@ from formulate.stoichiometry.quantities import read_number, read_quantity
 
 __all__ = ["label", "read_label"]
 
+NITROGEN_IONS = {*NITROGEN_FORMS, "nitrite"}
 PERCENT = 100.0
 HALF = 0.5
 MOST_DECIMALS = 6
@@ -206,13 +208,9 @@ def _guarantee_entries(guarantees, basis, faults, assumed):
 def _named(word, basis, assumed):
     """Return nutrient key, kind and agent of a label word or a nutrient key."""
     if word in nutrient_keys() and word != "urea":
-        form = (
-            "form"
-            if {"nitrate", "nitrite", "ammonium", "urea"} & set(nutrient(word).weights)
-            and word != "N"
-            else "total"
-        )
-        return nutrient(word).key, form, ""
+        known = nutrient(word)
+        is_form = len(known.weights) == 1 and NITROGEN_IONS & set(known.weights)
+        return known.key, "form" if is_form else "total", ""
     items = segment(tokens(plain_line(str(word)))).items
     if len(items) != 1:
         found = nutrient(word)  # says what is near, if it knows nothing

@@ -13,10 +13,11 @@ from formulate.ingredients.report_lines import take_line
 from formulate.ingredients.report_rows import EMPTY, Lines, add_row
 from formulate.ingredients.report_units import kinds_of
 from formulate.ingredients.report_words import DEGREES, name_in_report, on_basis
+from formulate.notices import LeftOut
 from formulate.stoichiometry.units import CONCENTRATIONS, Unit
 from formulate.stoichiometry.units import unit as known_unit
 
-__all__ = ["Entry", "LeftOut", "Report", "read_report", "report_of_mapping"]
+__all__ = ["Entry", "Report", "read_report", "report_of_mapping"]
 
 MOST_CHARACTERS = 300_000
 MOST_LINES = 3000
@@ -92,26 +93,6 @@ class Entry:
     def where(self):
         """Return the line and the name, to begin a message with."""
         return f"line {self.line}, {self.word}"
-
-
-@dataclass(frozen=True)
-class LeftOut:
-    """
-    A line of a report that was not read.
-
-    Attributes
-    ----------
-    line : int
-        Line in the report. [-]
-    text : str
-        The line as printed.
-    why : str
-        "no measurement", "known and not counted", "no value" or "not understood".
-    """
-
-    line: int
-    text: str
-    why: str
 
 
 @dataclass(frozen=True)

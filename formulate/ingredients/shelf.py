@@ -13,6 +13,7 @@ from types import MappingProxyType
 
 from formulate.checks import checked_number
 from formulate.errors import Faults, InputError, shortened
+from formulate.files import read_text
 from formulate.ingredients.labels import read_label
 from formulate.ingredients.salts import acid, as_ingredient, salt
 from formulate.stoichiometry.nutrients import nutrient
@@ -29,11 +30,22 @@ __all__ = [
     "shelf_from_text",
 ]
 
-LARGEST_FILE = 1_000_000  # bytes
 MOST_LINES = 2000
 DELIMITERS = (";", "\t", ",")
 LABEL_MARKS = ("\n", "%")
 COMMENT = "#"
+NUMBER = r"[+-]?\d[\d.,]*"
+THREE_DECIMALS = r"[1-9]\d{0,2}\.\d{3}"  # 1.250 EUR: a thousand in much of Europe
+APPLIES = {  # what tells how much of the cell's ingredient is in the bag
+    "acid": ("strength", "density"),
+    "label": ("density",),
+    "salt": ("purity",),
+}
+NOT_OF = {
+    "acid": "the strength tells already what is in it; leave it empty",
+    "label": "the label tells already what is in the bag; leave it empty",
+    "salt": "is for a liquid; give its strength too, or leave it empty",
+}
 COSTED = (
     "NO3-N",
     "NH4-N",
@@ -180,18 +192,7 @@ def read_shelf(path):
     ...     len(read_shelf(path))
     5
     """
-    path = Path(path)
-    try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise InputError(
-                f"{path.name}: larger than {LARGEST_FILE} bytes, so no shelf"
-            )
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError(f"{path.name}: is not UTF-8 text; save it as UTF-8") from None
-    except OSError as error:
-        raise InputError(f"{path}: cannot be read ({error.strerror})") from None
-    return shelf_from_text(text, name=path.name)
+    return shelf_from_text(read_text(path), name=Path(path).name)
 
 
 def shelf_from_text(text, *, name="shelf"):
@@ -309,7 +310,7 @@ def _ingredient(typed):
     for column in ("purity", "strength", "density"):
         with faults.collecting(column):
             if column in typed:
-                numbers[column] = read_number(typed[column].rstrip("% "))
+                numbers[column] = _number(column, typed[column])
     with faults.collecting("ingredient"):
         made = _made(typed, numbers)
     if made is not None:
@@ -319,7 +320,8 @@ def _ingredient(typed):
         with faults.collecting("step"):
             facts["weighing_step"] = made.weighing_step
             if "step" in typed:
-                facts["weighing_step"] = _measured(made, typed["step"])
+                step = _measured(made, typed["step"])
+                facts["weighing_step"] = checked_number(step, "step in g", above=0)
         made = made if faults.found else replace(made, **facts)
     faults.raise_if_any()
     return made
@@ -330,14 +332,27 @@ def _made(typed, numbers):
     text, name = typed.get("ingredient", ""), typed.get("name", "")
     if not text:
         raise InputError("empty; write a name, a formula or the text of a label")
-    if "strength" in numbers:
-        density = numbers.get("density")
-        return acid(
-            text, percent=numbers["strength"], density=density, name=name or None
-        )
-    if _is_label(text):
-        return read_label(text, name=name, density=numbers.get("density"))
+    kind = "acid" if "strength" in typed else "label" if _is_label(text) else "salt"
+    strange = [
+        c for c in ("purity", "density") if c in typed and c not in APPLIES[kind]
+    ]
+    if strange:
+        raise InputError(f"{', '.join(strange)}: {NOT_OF[kind]}")
+    density = numbers.get("density")
+    if kind == "acid":
+        strength = numbers.get("strength", 100.0)
+        return acid(text, percent=strength, density=density, name=name or None)
+    if kind == "label":
+        return read_label(text, name=name, density=density)
     return salt(text, name=name or None, purity_percent=numbers.get("purity"))
+
+
+def _number(column, text):
+    """Return a number of a cell; a share of 0.98 may be 98 %, so it is asked back."""
+    value = read_number(text.rstrip("% "))
+    if column != "density" and 0 < value <= 1 and "%" not in text:
+        raise InputError(f"{shortened(text)}: write {value * 100:g} %, or {value:g} %")
+    return value
 
 
 def _is_label(text):
@@ -351,19 +366,21 @@ def _is_label(text):
 
 def _measured(ingredient, text):
     """Return a mass or volume of an ingredient in its own unit."""
-    value, of_unit = read_quantity(
-        text, "mass", "volume", default=ingredient.measured_in
-    )
+    value, of_unit = read_quantity(text, "mass", "volume")
     return ingredient.amount_measured(value, of_unit)
 
 
 def _price(text):
     """Return a price as a number, and the currency that stands beside it."""
-    number = re.search(r"[+-]?\d[\d.,]*", text)
-    if not number:
-        raise InputError(f"{shortened(text)} is no price")
-    currency = (text[: number.start()] + text[number.end() :]).strip(" .-")
-    price = checked_number(read_number(number.group()), "price", least=0)
+    numbers = re.findall(NUMBER, text)
+    if len(numbers) != 1:
+        what = f"{shortened(text)} is no price" + ", or more than one" * bool(numbers)
+        raise InputError(f"{what}; write one number, such as 1250.00 EUR")
+    if re.fullmatch(THREE_DECIMALS, numbers[0]):
+        whole = numbers[0].replace(".", "")
+        raise InputError(f"{shortened(text)}: write {whole} or {numbers[0]}0")
+    currency = text.replace(numbers[0], "", 1).strip(" .-")
+    price = checked_number(read_number(numbers[0].rstrip(".")), "price", least=0)
     return price, currency
 
 

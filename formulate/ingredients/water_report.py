@@ -6,19 +6,19 @@ what was assumed stands in `assumed`, what was left out in `notices` and in `rep
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from formulate.checks import checked_number
+from formulate.checks import checked_number, checked_pairs
 from formulate.errors import Faults, InputError, shortened
+from formulate.files import read_text
 from formulate.ingredients.report_amounts import (
     alkalinity_told,
     check_row,
     told_amounts,
 )
 from formulate.ingredients.report_text import (
-    MOST_CHARACTERS,
     read_report,
     report_of_mapping,
 )
@@ -33,7 +33,6 @@ from formulate.stoichiometry.quantities import check_volume
 
 __all__ = ["blend_waters", "read_water", "water_from_text", "water_suitability"]
 
-BOMS = {b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16", b"\xef\xbb\xbf": "utf-8-sig"}
 MOST_NAMED = 40  # lines that one notice quotes; the rest is counted
 MOST_SHARE = 1.0
 ACID_END = 4.3  # pH at which no alkalinity is left
@@ -80,7 +79,7 @@ def read_water(path_or_mapping, *, name="", unit=None):
     if not isinstance(path_or_mapping, str | Path):
         what = f"{shortened(path_or_mapping)} is neither a file nor names and values"
         raise InputError(f"water report: {what}")
-    text = _file_text(path_or_mapping)
+    text = read_text(path_or_mapping)
     return water_from_text(text, name=name or Path(path_or_mapping).stem, unit=unit)
 
 
@@ -115,21 +114,6 @@ def water_from_text(text, *, name="", unit=None):
     """
     faults = Faults("water report")
     return _water_of(read_report(text, unit=unit, faults=faults), faults, name)
-
-
-def _file_text(path):
-    """Return the text of a file, as a spreadsheet or an editor wrote it."""
-    try:
-        with Path(path).open("rb") as file:
-            data = file.read(4 * MOST_CHARACTERS)
-    except (OSError, ValueError):
-        what = f"no file {shortened(path)}; a text goes to water_from_text"
-        raise InputError(f"water report: {what}") from None
-    coding = next((code for bom, code in BOMS.items() if data.startswith(bom)), "utf-8")
-    try:
-        return data.decode(coding)
-    except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace")
 
 
 # --- from a report to a water -----------------------------------------------------------
@@ -263,7 +247,7 @@ def blend_waters(parts, *, name=""):
     >>> round(half.alkalinity, 2), half.ph
     (2.86, None)
     """
-    pairs = _checked_parts(parts)
+    pairs = checked_pairs(parts, Water, ("blend", "water", "share"), _share)
     total = sum(share for _, share in pairs)
     shares = [(one, share / total) for one, share in pairs]
     made = mix([(one.solution, share) for one, share in shares])
@@ -280,23 +264,6 @@ def blend_waters(parts, *, name=""):
     )
     unknown = Notice("the pH of a blend is not known: measure it", "note")
     return replace(blend, notices=(unknown, *water_suitability(blend).notices()))
-
-
-def _checked_parts(parts):
-    """Return (water, share) pairs, or raise with every fault."""
-    faults, found = Faults("blend"), []
-    if not isinstance(parts, Iterable) or isinstance(parts, str | Mapping):
-        raise InputError("blend: give (water, share) pairs")
-    for place, pair in enumerate(parts, 1):
-        with faults.collecting(f"part {place}"):
-            is_pair = isinstance(pair, tuple | list) and len(pair) == 2
-            if not is_pair or not isinstance(pair[0], Water):
-                raise InputError(f"{shortened(pair)} is no (water, share) pair")
-            found.append((pair[0], _share(pair[1])))
-    if not found and not faults.found:
-        faults.add("nothing to blend; give (water, share) pairs")
-    faults.raise_if_any()
-    return found
 
 
 def _share(value):

@@ -7,7 +7,7 @@ from pathlib import Path
 import jinja2
 
 from formulate.errors import InputError
-from formulate.jobs import write_text
+from formulate.files import write_text
 from formulate.sheets.tables import csv_text, printed_cost, sheet_tables, stamp
 
 __all__ = ["bench_sheet", "file_stem", "write_sheets"]

@@ -4,24 +4,25 @@ What was read, what was assumed, what was left out and what to know stand togeth
 a person can hold them against the paper.
 """
 
-from pathlib import Path
+import re
 
 from formulate.errors import FormulateError, InputError
+from formulate.files import read_text
 from formulate.ingredients.labels import read_label
 from formulate.ingredients.shelf import nutrient_costs, shelf_from_text
+from formulate.ingredients.water import Water
 from formulate.ingredients.water_report import water_from_text
 from formulate.working import printed
 
 __all__ = ["READERS", "explain_file", "explain_text"]
 
-LARGEST_FILE = 1_000_000  # bytes
 SHELF_MARK = "ingredient"
 SHARE, PER_LITRE = "%", ("/l", "l-1", "per l", "ppm", "°")  # of labels, of waters
 
 
 def _explain_water(text):
     made = water_from_text(text)
-    return made, ["a water report", str(made), *_left_out(made.report)]
+    return made, ["a water report", str(made)]  # its notices quote what was left out
 
 
 def _explain_label(text):
@@ -33,7 +34,13 @@ def _explain_label(text):
         for entry in reading.entries
     ]
     lines += [str(made), *(f"assumed: {text}" for text in made.assumed)]
-    return made, [*lines, *_left_out(reading), *map(str, made.notices)]
+    told = [str(notice) for notice in made.notices]
+    lines += [
+        f"left out, line {item.line}: {item.text} ({item.why})"
+        for item in reading.left_out
+        if not any(f"line {item.line} was left out" in notice for notice in told)
+    ]
+    return made, [*lines, *told]
 
 
 def _explain_shelf(text):
@@ -44,13 +51,6 @@ def _explain_shelf(text):
         lines.append(f"a gram costs, {made.currency or 'currency of the prices'}:")
     lines += [f"{key:>7} {printed(cost, 3):>8}  {name}" for key, name, cost in costs]
     return made, lines
-
-
-def _left_out(report):
-    return [
-        f"left out, line {item.line}: {item.text.strip()} ({item.why})"
-        for item in getattr(report, "left_out", ())
-    ]
 
 
 READERS = {"water": _explain_water, "label": _explain_label, "shelf": _explain_shelf}
@@ -92,7 +92,7 @@ def explain_text(text, *, kind=None):
     first = next(
         (line for line in text.splitlines() if line.strip()[:1] not in ("", "#")), ""
     )
-    if first.casefold().lstrip('"').startswith(SHELF_MARK):
+    if SHELF_MARK in re.findall(r"[^;,\t\"]+", first.casefold()):
         return _explain_shelf(text)
     if SHARE in text and not any(unit in text.casefold() for unit in PER_LITRE):
         return _explain_label(text)
@@ -105,9 +105,11 @@ def explain_text(text, *, kind=None):
     if not read:
         told = [f"as a {name}: {fault}" for name in faults for fault in faults[name]]
         raise InputError("neither a water report nor a label; say which", *told)
-    return min(
-        read.values(), key=lambda pair: sum("left out" in line for line in pair[1])
-    )
+    return min(read.values(), key=lambda pair: _lines_left_out(pair[0]))
+
+
+def _lines_left_out(made):
+    return len((made.report if isinstance(made, Water) else made.reading).left_out)
 
 
 def explain_file(path, *, kind=None):
@@ -138,19 +140,6 @@ def explain_file(path, *, kind=None):
     >>> explain_file("no-such-file.txt")
     Traceback (most recent call last):
         ...
-    formulate.errors.InputError: no-such-file.txt: cannot be read (No such file or directory)
+    formulate.errors.InputError: 'no-such-file.txt': cannot be read (No such file or directory)
     """
-    path = Path(path)
-    try:
-        with path.open("rb") as file:
-            raw = file.read(LARGEST_FILE + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise InputError(f"{path}: cannot be read ({reason})") from None
-    if len(raw) > LARGEST_FILE:
-        raise InputError(f"{path.name}: larger than {LARGEST_FILE} bytes")
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("cp1252", errors="replace")
-    return explain_text(text, kind=kind)
+    return explain_text(read_text(path), kind=kind)

@@ -4,10 +4,7 @@ Totals, unassigned charge and inorganic carbon are conserved and mix linearly. p
 reading that belongs to one solution; it is never averaged and does not survive mixing.
 """
 
-from collections.abc import Iterable, Mapping
-
-from formulate.checks import checked_number
-from formulate.errors import Faults, InputError, shortened
+from formulate.checks import checked_number, checked_pairs
 from formulate.stoichiometry.quantities import check_volume
 from formulate.stoichiometry.solution import Solution
 
@@ -43,7 +40,7 @@ def mix(parts):
     >>> mix([(a, 1.0), (b, 3.0)]).mmol_l("K")
     0.5
     """
-    parts = _checked_pairs(parts)
+    parts = checked_pairs(parts, Solution, ("mix", "solution", "volume"), check_volume)
     total = sum(volume for _, volume in parts)
     forms = {}
     for part, volume in parts:
@@ -52,23 +49,6 @@ def mix(parts):
     charge = sum(part.unassigned_charge * (volume / total) for part, volume in parts)
     warmth = sum(part.temperature * (volume / total) for part, volume in parts)
     return Solution(forms, charge, warmth)
-
-
-def _checked_pairs(parts):
-    """Return (solution, litres) pairs, or raise with every fault."""
-    faults, found = Faults("mix"), []
-    if not isinstance(parts, Iterable) or isinstance(parts, str | Mapping):
-        raise InputError("mix: give (solution, volume) pairs")
-    for place, pair in enumerate(parts, 1):
-        with faults.collecting(f"part {place}"):
-            is_pair = isinstance(pair, tuple | list) and len(pair) == 2
-            if not is_pair or not isinstance(pair[0], Solution):
-                raise InputError(f"{shortened(pair)} is no (solution, volume) pair")
-            found.append((pair[0], check_volume(pair[1])))
-    if not found and not faults.found:
-        faults.add("nothing to mix; give (solution, volume) pairs")
-    faults.raise_if_any()
-    return found
 
 
 def dilute(solution, factor):

@@ -1,0 +1,107 @@
+"""Text files as people save them: read whatever editor wrote them, written in one step."""
+
+import os
+import tempfile
+from pathlib import Path
+
+from formulate.errors import InputError, shortened
+
+__all__ = ["read_text", "write_text"]
+
+LARGEST = 1_000_000  # bytes; all that is read here is typed or printed by people
+MARKS = {b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16", b"\xef\xbb\xbf": "utf-8-sig"}
+SPREADSHEETS = "cp1252"  # what spreadsheets of western Europe and America save
+
+
+def read_text(path, *, utf8_only=False):
+    """
+    Return the text of a file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A text file; UTF-8, UTF-16 with its mark, or as older spreadsheets save it.
+    utf8_only : bool
+        Whether anything but UTF-8 is refused.
+
+    Returns
+    -------
+    str
+        Its text.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, is too large, or is no text.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     write_text(Path(folder) / "note.txt", "Härte 15 °dH")
+    ...     read_text(Path(folder) / "note.txt")
+    'Härte 15 °dH'
+    """
+    try:
+        with Path(path).open("rb") as file:
+            data = file.read(LARGEST + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(f"{shortened(path)}: cannot be read ({reason})") from None
+    name = Path(path).name
+    if len(data) > LARGEST:
+        raise InputError(f"{name}: larger than {LARGEST} bytes; take what is needed")
+    marked = next((code for mark, code in MARKS.items() if data.startswith(mark)), "")
+    codings = (marked,) if marked else ("utf-8", SPREADSHEETS)
+    for coding in ("utf-8-sig",) if utf8_only else codings:
+        try:
+            return data.decode(coding)
+        except UnicodeDecodeError:
+            continue
+    raise InputError(f"{name}: is no UTF-8 text; save it as text in UTF-8")
+
+
+def write_text(path, text):
+    """
+    Write a text file in one step, so that a fault midway leaves the old file whole.
+
+    Parameters
+    ----------
+    path : str or Path
+        Where to.
+    text : str
+        What to write, as UTF-8.
+
+    Raises
+    ------
+    InputError
+        If it cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     write_text(Path(folder) / "note.txt", "K 200")
+    ...     (Path(folder) / "note.txt").read_text()
+    'K 200'
+    """
+    path, temporary = Path(path), None
+    try:
+        mode = path.stat().st_mode & 0o777 if path.exists() else None
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.write(text)
+        os.chmod(temporary, mode if mode is not None else 0o666 & ~_umask())
+        os.replace(temporary, path)
+    except (OSError, ValueError) as error:
+        if temporary is not None and os.path.exists(temporary):
+            os.unlink(temporary)
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(f"{path}: cannot be written ({reason})") from None
+
+
+def _umask():
+    """Return what this process leaves out of the rights of a new file."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -75,7 +75,7 @@ def test_a_failed_self_check_ends_with_three(tmp_path, capsys, monkeypatch):
         '[[shelf]]\ningredient = "KNO3"\n',
         encoding="utf-8",
     )
-    monkeypatch.setattr("formulate.recipes.least_squares._nnls", wrong)
+    monkeypatch.setattr("formulate.recipes.least_distance.nonnegative", wrong)
     assert main(["solve", str(job), "--out", str(tmp_path)]) == 3
     assert "failed its own check" in capsys.readouterr().err
     assert sorted(path.name for path in tmp_path.iterdir()) == ["one.toml"]

@@ -1,4 +1,4 @@
-"""The same job from a shell: `formulate solve`, `read`, `shelf new`, `doctor`.
+"""The same job from a shell: `formulate solve`, `read`, `shelf new`, `doctor`, `verify`.
 
 Exit codes: 0 done; 1 done, but something serious is to be known; 2 the input is at fault
 and nothing was written; 3 the calculation failed its own check.
@@ -22,6 +22,7 @@ from formulate.sheets.bench_sheet import write_sheets
 from formulate.sheets.readings import READERS, explain_file
 from formulate.sheets.tables import as_data, sheet_tables, stamp
 from formulate.tables import checksum
+from formulate.verify import report, verify
 
 __all__ = ["main"]
 
@@ -103,6 +104,13 @@ def _parser():
     shelf.set_defaults(do=_new_shelf)
     doctor = commands.add_parser("doctor", help="versions, and what is missing")
     doctor.set_defaults(do=_doctor)
+    checking = commands.add_parser(
+        "verify", help="work out published values here, and tell which agree"
+    )
+    checking.add_argument(
+        "--all", dest="every", action="store_true", help="print every check"
+    )
+    checking.set_defaults(do=_verify)
     return parser
 
 
@@ -166,6 +174,13 @@ def _doctor(options):
         missing.append("the tables in formulate/data")
     print(f"missing: {', '.join(missing)}" if missing else "everything needed is there")
     return AT_FAULT if missing or others else DONE
+
+
+def _verify(options):
+    """Print which published values this machine works out alike."""
+    checks = verify()
+    print(report(checks, every=options.every))
+    return DONE if checks and all(check.agrees for check in checks) else FAILED
 
 
 def _version(name):

@@ -123,11 +123,15 @@ class Infeasible(FormulateError, ValueError):
         Which requirements, and why.
     requirements : tuple of str
         Their names.
+    conflicts : tuple
+        Each conflict with what would end it: rows and relaxations, see
+        `recipes/relaxing.py`.
     """
 
-    def __init__(self, *faults, requirements=()):
+    def __init__(self, *faults, requirements=(), conflicts=()):
         super().__init__(*faults)
         self.requirements = tuple(requirements)
+        self.conflicts = tuple(conflicts)
 
 
 class NoConvergence(FormulateError, ArithmeticError):

@@ -331,7 +331,11 @@ def _water(given, asked, to_unit):
     tap = water(told)
     if asked == "hardness":
         return _told(tap.solution, asked, to_unit)
-    sums = {"cations": tap.cations, "anions": tap.anions, "balance": tap.balance_percent}
+    sums = {
+        "cations": tap.cations,
+        "anions": tap.anions,
+        "balance": tap.balance_percent,
+    }
     return sums[asked]
 
 
@@ -366,7 +370,7 @@ def _solubility(given, asked, to_unit):
 
 
 def _dihydrogen(given, asked, to_unit):
-    """Return the share of H2PO4- where H3PO4 and PO4-3 are too rare to count."""
+    """Return the share of H2PO4- at pH 6 to 9, where HPO4-2 is all the rest."""
     return 100 * (2 + mean_charge("phosphate", float(given)))
 
 

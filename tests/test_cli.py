@@ -112,3 +112,23 @@ def test_version_is_told(capsys):
         main(["--version"])
     assert end.value.code == 0
     assert capsys.readouterr().out.startswith("formulate 0.")
+
+
+def test_verify_tells_what_agrees_and_ends_with_zero(capsys):
+    assert main(["verify"]) == 0
+    short = capsys.readouterr()
+    assert short.out.startswith("formulate 0.")
+    assert short.out.endswith("checks; all agree\n")
+    assert short.err == ""
+    assert main(["verify", "--all"]) == 0
+    assert len(capsys.readouterr().out) > len(short.out)
+
+
+def test_verify_ends_with_three_where_a_value_disagrees(capsys, monkeypatch):
+    monkeypatch.setitem(
+        sys.modules["formulate.verify"].KINDS, "salt", lambda given, asked, unit: 0.0
+    )
+    assert main(["verify"]) == 3
+    shown = capsys.readouterr().out
+    assert "DISAGREES: B in H3BO3: published 17.5" in shown
+    assert "disagree: trust no number" in shown

@@ -15,7 +15,7 @@ from formulate.stoichiometry.units import convert
 from formulate.tables import read_table
 from formulate.working import printed
 
-__all__ = ["STAGES", "plant_safety", "rough_ec"]
+__all__ = ["STAGES", "ec_of_cations", "plant_safety", "rough_cations", "rough_ec"]
 
 STAGES = ("seedling", "young", "mature")
 SLACK = 0.005  # limits are round numbers: half a percent passes none
@@ -50,7 +50,33 @@ def rough_ec(solution):
     >>> round(rough_ec(solution({"K": 7, "Ca": 4.5, "Mg": 2, "NO3": 12})), 2)
     2.09
     """
-    cations = solution.cations()
+    return ec_of_cations(solution.cations())
+
+
+def ec_of_cations(cations):
+    """
+    Return the rough conductivity of a solution with so many cations.
+
+    Parameters
+    ----------
+    cations : float
+        Sum of the cations. [meq/L]
+
+    Returns
+    -------
+    float
+        Conductivity at 25 °C. [mS/cm]
+
+    Raises
+    ------
+    MissingData
+        If it is more than any rule of the table reaches.
+
+    Examples
+    --------
+    >>> round(ec_of_cations(20.0), 2)
+    2.09
+    """
     points = [point for row in read_table("ec_rules") for point in _ends(row)]
     for (start, first), (end, last) in pairwise(points):
         if start <= cations <= end:
@@ -58,6 +84,41 @@ def rough_ec(solution):
     what = (
         f"{cations:.3g} meq/L of cations: the simple EC rules end at {points[-1][0]:g}"
     )
+    raise MissingData(f"{what}; dilute, or measure")
+
+
+def rough_cations(ec):
+    """
+    Return the cations that a simple rule takes a conductivity to mean.
+
+    The other way round of `rough_ec`.
+
+    Parameters
+    ----------
+    ec : float
+        Conductivity at 25 °C. [mS/cm]
+
+    Returns
+    -------
+    float
+        Sum of the cations. [meq/L]
+
+    Raises
+    ------
+    MissingData
+        If it is more than any rule of the table reaches.
+
+    Examples
+    --------
+    >>> round(rough_cations(2.09), 1)
+    20.0
+    """
+    ec = checked_number(ec, "EC in mS/cm", least=0)
+    points = [point for row in read_table("ec_rules") for point in _ends(row)]
+    for (start, first), (end, last) in pairwise(points):
+        if first <= ec <= last:
+            return start + (end - start) * (ec - first) / (last - first)
+    what = f"EC {ec:.3g} mS/cm: the simple EC rules end at {points[-1][1]:.3g}"
     raise MissingData(f"{what}; dilute, or measure")
 
 

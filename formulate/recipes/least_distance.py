@@ -45,8 +45,10 @@ def held(system):
     >>> from formulate.recipes.system import system_of
     >>> rows = [Requirement("K", (1.0,), 5.0, 5.0)]
     >>> rows.append(Requirement("cap", (1.0,), high=3.0, kind="hard"))
-    >>> held(system_of(rows, 1))[0].round(9).tolist()
-    [4.242640687, 0.0]
+    >>> system = system_of(rows, 1)
+    >>> amounts, _ = held(system)
+    >>> (amounts / system.columns).round(6).tolist()
+    [3.0, 0.0]
     """
     if not len(system.level):
         return nonnegative(system.wanted, system.aim), np.zeros(0)
@@ -238,8 +240,8 @@ def violation_of(system, amounts, multipliers):
     >>> from formulate.recipes.requirements import Requirement
     >>> from formulate.recipes.system import system_of
     >>> system = system_of([Requirement("K", (1.0,), 5.0, 5.0)], 1)
-    >>> violation_of(system, np.array([5.0]), np.zeros(0))
-    0.0
+    >>> violation_of(system, np.array([4.0]), np.zeros(0))
+    0.5
     """
     pull = pull_of(system, amounts, multipliers)
     gap = np.abs(system.hard @ amounts - system.level)

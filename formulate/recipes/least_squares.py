@@ -36,8 +36,9 @@ class Optimum:
     pull : ndarray, shape (n,)
         Gradient of the squared deviations at each amount, columns scaled to 1: 0 where an
         amount is free, positive where more of it would do harm. [-]
-    binding : tuple of str
-        Names of the hard rows that hold the amounts back.
+    forces : tuple of (Requirement, float)
+        The hard rows that hold the amounts back, and what the squared deviations would
+        change by for each unit of the row; negative where more of it would help. [-]
     violation : float
         Largest violation of the optimality conditions. [-]
     is_unique : bool
@@ -53,12 +54,17 @@ class Optimum:
 
     amounts: np.ndarray
     pull: np.ndarray
-    binding: tuple
+    forces: tuple
     violation: float
     is_unique: bool
     ranked_by: tuple
     idle: np.ndarray
     idle_columns: np.ndarray
+
+    @property
+    def binding(self):
+        """Return the names of the hard rows that hold the amounts back."""
+        return tuple(dict.fromkeys(row.name for row, _ in self.forces))
 
     def can_enter(self, column):
         """
@@ -108,7 +114,7 @@ def _check(requirements, count, prices):
     faults.raise_if_any()
 
 
-def nearest_amounts(requirements, count, *, prices=None):
+def nearest_amounts(requirements, count, *, prices=None, rank=True):
     """
     Return the amounts that come nearest to a set of requirements.
 
@@ -121,6 +127,8 @@ def nearest_amounts(requirements, count, *, prices=None):
     prices : sequence of float or None
         Price of each ingredient, to choose among equal recipes; None if not all are known.
         [currency/kg]
+    rank : bool
+        Whether to choose among equal recipes; else the first that was found stands.
 
     Returns
     -------
@@ -157,7 +165,7 @@ def nearest_amounts(requirements, count, *, prices=None):
     columns, idle, independent = idle_columns(system, amounts, free)
     is_unique = independent and not can_move(idle)
     ranked_by = ()
-    if not is_unique:
+    if not is_unique and rank:
         chosen, words = ranked(system, amounts, free, prices)
         if violation_of(system, chosen, multipliers) <= OPTIMALITY:
             amounts, ranked_by = chosen, words
@@ -165,7 +173,7 @@ def nearest_amounts(requirements, count, *, prices=None):
     return Optimum(
         amounts[:count] / system.columns[:count],
         pull_of(system, amounts, multipliers)[:count],
-        _binding(system, multipliers),
+        _forces(system, multipliers),
         violation_of(system, amounts, multipliers),
         is_unique,
         ranked_by,
@@ -174,11 +182,13 @@ def nearest_amounts(requirements, count, *, prices=None):
     )
 
 
-def _binding(system, multipliers):
-    """Return the names of the hard rows whose multiplier is not 0."""
+def _forces(system, multipliers):
+    """Return the hard rows whose multiplier is not 0, with it in their own unit."""
     least = OPTIMALITY * (1 + np.abs(multipliers).max(initial=0.0))
     binds = np.flatnonzero(np.abs(multipliers) > least)
-    return tuple(dict.fromkeys(system.owners[i].name for i in binds))
+    return tuple(
+        (system.owners[i], float(multipliers[i] * system.factors[i])) for i in binds
+    )
 
 
 def _not_held(requirements, count, system, amounts, multipliers):

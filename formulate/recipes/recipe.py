@@ -16,6 +16,7 @@ from formulate.working import Shown, printed, printed_mg_l, printed_percent
 
 __all__ = ["Recipe"]
 
+NOISE = 1e-12  # share of the ions: less is what adding up leaves
 USED = 1e-9  # g/L: less is rounding, not an amount
 NITROGEN_PARTS = ("NO3-N", "NH4-N", "urea-N")
 
@@ -90,6 +91,28 @@ class Recipe(Shown):
                 key: (achieved(key) - wanted) / rows[key].scale
                 for key, wanted in self.target.wanted.items()
             }
+        )
+
+    @property
+    def alkalinity_left(self):
+        """Return the alkalinity of the solution, rounding noise taken off. [meq/L]"""
+        left = self.solution.alkalinity()
+        return left if abs(left) > NOISE * (1 + self.solution.cations()) else 0.0
+
+    @property
+    def limits(self):
+        """Return (limit, value reached, whether it holds the recipe back) for each."""
+        found = {}
+        for row in self.requirements:
+            if row.limit is not None:
+                binds = found.get(row.limit, (None, False))[1]
+                found[row.limit] = (row, binds or row.name in self.binding)
+        amounts = {i.name: amount for i, amount in self.amounts}
+        return tuple(
+            (held, amounts.get(held.subject, 0.0), binds)
+            if row.origin == "amount"
+            else (held, held.value(self.solution), binds)
+            for held, (row, binds) in found.items()
         )
 
     @property
@@ -238,8 +261,13 @@ class Recipe(Shown):
             if key in self.target.ranges and not self.misses[key]:
                 off = "within its range"
             lines.append(f"{key:>9} {asked:>8} {printed_mg_l(has):>8}  {off}".rstrip())
-        left = printed(self.solution.alkalinity(), 3)
+        left = printed(self.alkalinity_left, 3)
         lines.append(f"alkalinity left: {left} meq/L")
+        for held, value, binds in self.limits:
+            asked = " and ".join(held.named(side) for side in held.sides)
+            has = f"{printed(value)} {held.unit}".strip()
+            told = ", which holds the recipe back" if binds else ""
+            lines.append(f"kept: {asked}; here {has}{told}")
         return "\n".join([*lines, *map(str, self.notices)])
 
     @property

@@ -5,16 +5,18 @@ from itertools import chain
 from formulate.ingredients.hazards import dangerous_pairs
 from formulate.ingredients.plant_safety import STAGES, plant_safety
 from formulate.notices import Notice
+from formulate.recipes.forced import causes
 from formulate.recipes.requirements import brought
-from formulate.stoichiometry.nutrients import nutrient
+from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
 from formulate.tables import read_table
 from formulate.working import printed, printed_mg_l, printed_percent
 
-__all__ = ["remarks"]
+__all__ = ["harm", "remarks"]
 
 GRAVITY = {"serious": 0, "caution": 1, "note": 2}
 SEEDLING_WORDS = ("seedling", "germination", "propagation")
 SAME_VALUE = 1e-9
+MOST_CAUSES = 2  # more than this nobody reads
 
 
 def remarks(recipe):
@@ -41,10 +43,9 @@ def remarks(recipe):
     """
     found = chain(
         _misses(recipe),
-        _acidity(recipe),
+        harm(recipe),
         _nitrogen(recipe),
         _kept_low(recipe),
-        _plants(recipe),
         _small_amounts(recipe),
         _together(recipe),
         chain.from_iterable(i.notices for i, _ in recipe.amounts),
@@ -55,6 +56,30 @@ def remarks(recipe):
     )
     each = dict.fromkeys(found)
     return tuple(sorted(each, key=lambda notice: GRAVITY[notice.severity]))
+
+
+def harm(recipe):
+    """
+    Return what of a recipe may harm plants: its acidity, and too much of anything.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        The recipe.
+
+    Returns
+    -------
+    tuple of Notice
+        The notices.
+
+    Examples
+    --------
+    >>> from formulate.recipes.solve import solve
+    >>> from formulate.recipes.target import target
+    >>> harm(solve(target({"B": 5}), ["boric acid"], volume=10))[0].severity
+    'caution'
+    """
+    return (*_acidity(recipe), *_plants(recipe))
 
 
 def _rule(name):
@@ -90,7 +115,34 @@ def _reason(recipe, key):
         return f"; the water alone brings {brings} mg/L"
     if not any(value > 0 for value in row):
         return "; nothing on the shelf carries it"
-    return ""
+    return _forced(recipe, key)
+
+
+def _forced(recipe, key):
+    """Return which other wish or limit keeps a value from being met."""
+    missed = next(
+        row for row in recipe.requirements if row.key == key and row.origin == "target"
+    )
+    found = causes(
+        missed,
+        recipe.requirements,
+        recipe.optimum.amounts,
+        _rule("miss").number("high") / 100,
+        priorities=recipe.target.priorities,
+    )
+    name, words = nutrient(key).name, []
+    for cause in found:
+        row = cause.row
+        other = nutrient(row.key).name if row.key in nutrient_keys() else ""
+        first, second = (name, other) if recipe.misses[key] < 0 else (other, name)
+        if cause.every and other:
+            words.append(
+                f"every {first} source on the shelf brings {second}, and {row.name} is "
+                "asked for"
+            )
+        else:
+            words.append(f"it would be met without {row.name}")
+    return "".join(f"; {text}" for text in words[:MOST_CAUSES])
 
 
 def _acidity(recipe):

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 from formulate.checks import checked_number
 from formulate.errors import Faults, InputError
+from formulate.ingredients.plant_safety import rough_cations
+from formulate.recipes.limits import Limit, counted
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.solution import Solution
 from formulate.stoichiometry.units import convert
@@ -17,8 +19,10 @@ from formulate.working import printed
 
 __all__ = [
     "Requirement",
+    "amount_rows",
     "brought",
     "kept_low",
+    "limit_rows",
     "requirements_of",
     "room_for_liquids",
     "share_of_nitrogen",
@@ -59,7 +63,12 @@ class Requirement:
     key : str
         Nutrient key it is about, if it is about one.
     origin : str
-        Who asks: "target", "kept low", "ammonium share", or whoever calls.
+        Who asks: "target", "kept low", "ammonium share", "limit", "amount", "room", or
+        whoever calls.
+    limit : Limit or None
+        The limit it is one side of.
+    below : tuple of float
+        Of a ratio, what each ingredient, and last the water, brings of its lower part.
     """
 
     name: str
@@ -73,6 +82,8 @@ class Requirement:
     weight: float = 1.0
     key: str = ""
     origin: str = "caller"
+    limit: Limit | None = None
+    below: tuple = ()
 
     def __post_init__(self):
         if self.kind not in (HARD, WANTED):
@@ -172,7 +183,8 @@ def requirements_of(target, ingredients, tap):
     -------
     tuple of Requirement
         One wanted row per value of the target, the rows that keep sodium and chloride low
-        where the target does not name them, and the share of ammonium as a hard row.
+        where the target does not name them, the share of ammonium and the limits as hard
+        rows.
 
     Examples
     --------
@@ -183,9 +195,9 @@ def requirements_of(target, ingredients, tap):
     >>> [row.name for row in rows]
     ['K 200.0 mg/L', 'Na from the shelf, kept low', 'Cl from the shelf, kept low']
     """
-    rows = [
-        _wanted(key, value, ingredients, tap) for key, value in target.wanted.items()
-    ]
+    rows = [_wanted(key, target, ingredients, tap) for key in target.wanted]
+    if target.alkalinity is not None:
+        rows.append(_alkalinity(*target.alkalinity, ingredients, tap))
     named = {form for key in target.wanted for form in nutrient(key).weights}
     for row in read_table("ceilings"):
         if row["unnamed_weight"] and not named & set(nutrient(row["key"]).weights):
@@ -194,37 +206,151 @@ def requirements_of(target, ingredients, tap):
         rows.extend(
             share_of_nitrogen("NH4-N", *target.ammonium_share, ingredients, tap)
         )
+    for held in target.limits:
+        rows.extend(limit_rows(held, ingredients, tap))
     return tuple(rows)
 
 
-def _wanted(key, value, ingredients, tap):
+def _wanted(key, target, ingredients, tap):
     """Return the row of one wanted value; a wanted 0 is a ceiling with its own scale."""
     coefficients, constant = brought(key, ingredients, tap)
-    if value:
-        mass = value * nutrient(key).molar_mass
-        name = f"{key} {printed(mass)} mg/L"
-        return Requirement(
-            name,
-            coefficients,
-            value,
-            value,
-            constant,
-            scale=value,
-            key=key,
-            origin="target",
-        )
-    scale, row = _ceiling(key)
+    value, weight = target.wanted[key], target.weights.get(key, 1.0)
+    facts = {"constant": constant, "key": key, "origin": "target"}
+    if not value:
+        scale, row = _ceiling(key)
+        weight *= row.number("named_weight") ** 2
+        name = f"{key} as little as possible"
+        facts |= {"scale": scale, "weight": weight}
+        return Requirement(name, coefficients, 0.0, 0.0, **facts)
+    low, high = target.ranges.get(key, (value, value))
+    mass = nutrient(key).molar_mass
+    ends = " to ".join(printed(end * mass) for end in dict.fromkeys((low, high)))
+    name = f"{key} {ends} mg/L"
+    facts |= {"scale": value, "weight": weight}
+    return Requirement(name, coefficients, low, high, **facts)
+
+
+def _alkalinity(low, high, ingredients, tap):
+    """Return the row of a wanted alkalinity."""
+    (weights,) = Limit("alkalinity", unit="meq/L").weights()
+    ends = " to ".join(printed(end, 3) for end in dict.fromkeys((low, high)))
     return Requirement(
-        f"{key} as little as possible",
-        coefficients,
-        0.0,
-        0.0,
-        constant,
-        scale=scale,
-        weight=row.number("named_weight") ** 2,
-        key=key,
-        origin="target",
+        f"alkalinity {ends} meq/L",
+        tuple(counted(weights, ingredient) for ingredient in ingredients),
+        low,
+        high,
+        counted(weights, tap),
+        unit="meq/L",
+        scale=(low + high) / 2 or 1.0,
+        key="alkalinity",
+        origin="alkalinity",
     )
+
+
+def limit_rows(held, ingredients, tap):
+    """
+    Return the hard rows of a limit on what a litre holds.
+
+    A ratio a:b at most r is the row a - r b, at most 0. EC is taken as its cations, by
+    the simple rule of `rough_ec`.
+
+    Parameters
+    ----------
+    held : Limit
+        The limit.
+    ingredients : sequence of Ingredient
+        The shelf.
+    tap : Solution
+        The water.
+
+    Returns
+    -------
+    tuple of Requirement
+        One row for each side that is closed.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import salt
+    >>> from formulate.recipes.limits import limit
+    >>> from formulate.stoichiometry.solution import solution
+    >>> held = limit("K:Ca", "1 to 1.5")
+    >>> rows = limit_rows(held, [salt("KNO3")], solution({}))
+    >>> [row.name for row in rows]
+    ['K:Ca at least 1', 'K:Ca at most 1.5']
+    """
+    above, *below = held.weights()
+    rows = []
+    for side in held.sides:
+        bound = held.low if side == "low" else held.high
+        weights, level = dict(above), bound
+        if below:
+            for key, weight in below[0].items():
+                weights[key] = weights.get(key, 0.0) - bound * weight
+            level = 0.0
+        elif held.subject == "EC":
+            level = rough_cations(bound)
+        rows.append(
+            Requirement(
+                held.named(side),
+                tuple(counted(weights, ingredient) for ingredient in ingredients),
+                -math.inf if side == "high" else level,
+                math.inf if side == "low" and held.low < held.high else level,
+                counted(weights, tap),
+                unit="" if below else {"EC": "meq/L"}.get(held.subject, held.unit),
+                kind=HARD,
+                key=held.subject,
+                origin="limit",
+                limit=held,
+                below=_counts(below[0], ingredients, tap) if below else (),
+            )
+        )
+    return tuple(rows)
+
+
+def _counts(weights, ingredients, tap):
+    """Return what each ingredient, and last the water, counts for."""
+    return tuple(counted(weights, thing) for thing in (*ingredients, tap))
+
+
+def amount_rows(held, ingredients, volume):
+    """
+    Return the hard rows of a limit on the amount of one ingredient.
+
+    Parameters
+    ----------
+    held : Limit
+        The limit, in grams or millilitres of the batch.
+    ingredients : sequence of Ingredient
+        The shelf.
+    volume : float
+        Volume of the batch. [L]
+
+    Returns
+    -------
+    tuple of Requirement
+        One row for each side that is closed.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import salt
+    >>> from formulate.recipes.limits import amount_limit
+    >>> kno3 = salt("KNO3")
+    >>> held = amount_limit("KNO3", "at most 20 g", kno3, 40)
+    >>> amount_rows(held, [kno3], 40)[0].high
+    0.5
+    """
+    picked = tuple(float(i.name == held.subject) for i in ingredients)
+    rows = []
+    for side in held.sides:
+        low = -math.inf if side == "high" else held.low / volume
+        high = (
+            math.inf if side == "low" and held.low < held.high else held.high / volume
+        )
+        name = f"amount of {held.named(side)}"
+        unit = f"{held.unit}/L"
+        facts = {"unit": unit, "kind": HARD, "origin": "amount", "limit": held}
+        rows.append(Requirement(name, picked, low, high, **facts))
+    return tuple(rows)
 
 
 def kept_low(key, weight, ingredients):

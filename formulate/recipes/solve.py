@@ -1,19 +1,29 @@
 """From a target, a shelf and a water to a recipe."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
-from formulate.errors import Faults, Infeasible, InputError, NoConvergence, shortened
+from formulate.errors import (
+    Faults,
+    Infeasible,
+    InputError,
+    NoConvergence,
+    UnknownName,
+    shortened,
+)
 from formulate.ingredients.salts import as_ingredient
 from formulate.ingredients.water import Water
 from formulate.ingredients.water import water as as_water
 from formulate.notices import Notice
-from formulate.recipes.least_squares import nearest_amounts
+from formulate.recipes.conflict_words import explained
+from formulate.recipes.limits import Limit, amount_limit
 from formulate.recipes.recipe import Recipe
 from formulate.recipes.requirements import (
     Requirement,
+    amount_rows,
     requirements_of,
     room_for_liquids,
 )
+from formulate.recipes.stages import amounts_in_order
 from formulate.recipes.target import Target, published_target
 from formulate.stoichiometry.quantities import check_volume
 from formulate.stoichiometry.solution import Solution
@@ -24,7 +34,7 @@ ROUNDS = 50
 SETTLED = 1e-12  # share of water: closer than this is the same
 
 
-def solve(target, shelf, *, volume, water=None, requirements=()):
+def solve(target, shelf, *, volume, water=None, requirements=(), amounts=None):
     """
     Return the recipe that comes nearest to a target.
 
@@ -39,13 +49,17 @@ def solve(target, shelf, *, volume, water=None, requirements=()):
     target : Target or str
         What is wanted, or the key of a published target.
     shelf : iterable of Ingredient or str
-        What is at hand, in the order of preference.
+        What is at hand, in the order of preference; of a `Shelf` no more is used than is
+        on hand.
     volume : float or str
         Final volume. [L]
     water : Water, str or None
         The water, or the name of one; pure water if None.
     requirements : iterable of Requirement
         Further rows over the shelf, one coefficient for each ingredient that may be used.
+    amounts : mapping of str to str or pair, or None
+        Name of an ingredient to how much of it the batch may take: "at most 300 g",
+        "at least 5 g", "exactly 40 g", "at most 0.5 g/L", "none". [g]
 
     Returns
     -------
@@ -57,7 +71,8 @@ def solve(target, shelf, *, volume, water=None, requirements=()):
     InputError
         With every fault of shelf, water and volume.
     Infeasible
-        If hard requirements cannot all hold.
+        If hard requirements cannot all hold; the error names the fewest that conflict and
+        what each would have to give.
 
     Examples
     --------
@@ -87,8 +102,10 @@ def solve(target, shelf, *, volume, water=None, requirements=()):
     if not usable:
         raise InputError("solve: every ingredient brings urea, which this target bars")
     own_rows = _checked_rows(requirements, usable, faults)
+    on_hand = getattr(shelf, "on_hand", {})
+    own_rows += _amount_rows(amounts, on_hand, usable, volume, faults)
     faults.raise_if_any()
-    rows, optimum, dropped = _solved(target, usable, water, own_rows)
+    rows, optimum, dropped = _solved(target, usable, water, own_rows, volume)
     return Recipe(target, usable, water, volume, rows, optimum, barred, dropped)
 
 
@@ -108,7 +125,26 @@ def _checked_rows(requirements, usable, faults):
     return rows
 
 
-def _solved(target, usable, water, requirements):
+def _amount_rows(amounts, on_hand, usable, volume, faults):
+    """Return the rows of what a batch may take of each ingredient."""
+    named = {ingredient.name: ingredient for ingredient in usable}
+    limits = []
+    for name, there in on_hand.items():
+        if name in named:
+            limits.append(Limit(name, high=there, unit=named[name].measured_in))
+    if amounts is not None and not isinstance(amounts, Mapping):
+        faults.add(f"amounts: {shortened(amounts)} is no mapping of name to amount")
+        amounts = None
+    for name, value in (amounts or {}).items():
+        with faults.collecting(f"amount of {shortened(name)}"):
+            if name not in named:
+                raise UnknownName(f"is not on the shelf; there are {', '.join(named)}")
+            limits.append(amount_limit(name, value, named[name], volume))
+    rows = (row for held in limits for row in amount_rows(held, usable, volume))
+    return tuple(rows)
+
+
+def _solved(target, usable, water, requirements, volume):
     """Return rows, optimum and dropped rules, the room that liquids take reckoned with.
 
     Liquids take the place of water. The share of water is what the last round left of it,
@@ -118,17 +154,20 @@ def _solved(target, usable, water, requirements):
     known = None if None in prices else prices
     share = 1.0
     for _ in range(ROUNDS):
-        tap = Solution({key: v * share for key, v in water.solution.forms.items()})
+        tap = Solution(
+            {key: v * share for key, v in water.solution.forms.items()},
+            water.solution.unassigned_charge * share,
+        )
         rows = (
             *requirements_of(target, usable, tap),
             *room_for_liquids(usable),
             *requirements,
         )
         try:
-            optimum, dropped = nearest_amounts(rows, len(usable), prices=known), ()
+            optimum, dropped = _in_order(rows, usable, target, known), ()
         except Infeasible as error:
-            rows, dropped = _without_share(rows, error, water)
-            optimum = nearest_amounts(rows, len(usable), prices=known)
+            rows, dropped = _without_share(rows, error, usable, water, volume)
+            optimum = _in_order(rows, usable, target, known)
         pairs = zip(usable, optimum.amounts.tolist(), strict=True)
         poured = sum(i.millilitres(a) for i, a in pairs if a > 0) / 1000
         if abs(1 - poured - share) <= SETTLED or not water.solution.forms:
@@ -137,11 +176,15 @@ def _solved(target, usable, water, requirements):
     raise NoConvergence("the share of water does not settle", state=optimum)
 
 
-def _without_share(rows, error, water):
+def _in_order(rows, usable, target, prices):
+    return amounts_in_order(rows, len(usable), target.priorities, prices=prices)
+
+
+def _without_share(rows, error, usable, water, volume):
     """Return the rows without the share of ammonium, if only that cannot be kept."""
     share = {row.name for row in rows if row.origin == "ammonium share"}
     if not set(error.requirements) <= share:
-        raise error
+        raise explained(rows, usable, volume)
     name = water.name or "the water"
     what = f"ammonium cannot be kept in its share: {name} alone breaks it"
     kept = tuple(row for row in rows if row.origin != "ammonium share")

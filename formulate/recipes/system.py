@@ -34,6 +34,8 @@ class System:
         Length of each column before it was scaled. [-]
     count : int
         How many of the columns are ingredients. [-]
+    factors : ndarray, shape (h,)
+        What each hard line was multiplied with. [-]
     owners : tuple of Requirement
         The row that each hard line belongs to.
     """
@@ -46,6 +48,7 @@ class System:
     slack: np.ndarray
     columns: np.ndarray
     count: int
+    factors: np.ndarray
     owners: tuple
 
     @property
@@ -113,6 +116,7 @@ def system_of(requirements, count):
         slack[is_hard],
         columns,
         count,
+        factor[is_hard],
         tuple(row for row, _, _ in lines if row.kind == "hard"),
     )
 

@@ -1,27 +1,26 @@
 """What a crop is to get: wanted values, their ranges, and whether they can exist together."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from formulate.checks import checked_number
 from formulate.errors import Faults, InputError, UnknownName, shortened
 from formulate.notices import Notice
-from formulate.stoichiometry.charge import nominal_charge
-from formulate.stoichiometry.nutrients import form, nutrient
+from formulate.recipes.limits import limits_of, read_bounds
+from formulate.recipes.target_remarks import target_remarks
+from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.quantities import read_number, read_quantity
-from formulate.stoichiometry.slips import slips
-from formulate.stoichiometry.units import CONCENTRATIONS, convert, unit
+from formulate.stoichiometry.units import CONCENTRATIONS, convert
+from formulate.stoichiometry.units import unit as as_unit
 from formulate.tables import read_table
 from formulate.working import Shown, printed, printed_mg_l
 
 __all__ = ["Target", "published_target", "published_target_names", "target"]
 
-MACROS = ("P", "K", "Ca", "Mg", "S")
 FULL_SHARE = (0.0, 1.0)
 MOST_MG_L = 1e6  # a kilogram in a litre
 LEAST_MG_L = 1e-9  # a millionth of a microgram
-ROUNDED = 0.005  # printed values are rounded; less than this is no contradiction
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +35,8 @@ class Target(Shown):
     wanted : mapping of str to float
         Nutrient key to wanted amount of its basis; 0 means as little as possible. [mmol/L]
     ranges : mapping of str to (float, float)
-        Nutrient key to the range it was taken from, where it was one. [mmol/L]
+        Nutrient key to the range that was wanted, where it was one: anywhere in it is
+        met, and `wanted` holds its middle. [mmol/L]
     ammonium_share : (float, float) or None
         Least and greatest share of ammonium in nitrogen; None if it is free. [-]
     urea_allowed : bool
@@ -51,6 +51,14 @@ class Target(Shown):
         "read", "memory" or "".
     notices : tuple of Notice
         What to know about the values themselves.
+    limits : tuple of Limit
+        What must hold, whatever else is wanted.
+    weights : mapping of str to float
+        Nutrient key to how much its squared deviation counts; 1 where none is told. [-]
+    priorities : tuple of tuple of str
+        Nutrient keys to be met first, then those next, then the rest.
+    alkalinity : (float, float) or None
+        Alkalinity wanted, where it is; twice the same for a point. [meq/L]
     """
 
     name: str
@@ -63,8 +71,13 @@ class Target(Shown):
     source_key: str = ""
     how_known: str = ""
     notices: tuple = ()
+    limits: tuple = ()
+    weights: Mapping = field(default_factory=dict)
+    priorities: tuple = ()
+    alkalinity: tuple | None = None
 
     def __post_init__(self):
+        object.__setattr__(self, "weights", MappingProxyType(dict(self.weights)))
         object.__setattr__(self, "wanted", MappingProxyType(dict(self.wanted)))
         object.__setattr__(self, "ranges", MappingProxyType(dict(self.ranges)))
 
@@ -98,8 +111,13 @@ class Target(Shown):
                 low, high = (
                     printed(v * nutrient(key).molar_mass, 3) for v in self.ranges[key]
                 )
-                line += f"  (middle of {low} to {high})"
+                line = f"{key:>7} {low:>9} to {high} mg/L"
             lines.append(line)
+        if self.alkalinity:
+            ends = " to ".join(printed(v, 3) for v in dict.fromkeys(self.alkalinity))
+            lines.append(f"alkalinity {ends} meq/L")
+        for held in self.limits:
+            lines += [held.named(side) for side in held.sides]
         return "\n".join([*lines, *map(str, self.notices)])
 
 
@@ -107,6 +125,9 @@ def target(
     wanted,
     *,
     unit="mg/L",
+    limits=None,
+    weights=None,
+    priorities=(),
     ammonium_share=None,
     urea_allowed=False,
     name="",
@@ -121,10 +142,19 @@ def target(
     Parameters
     ----------
     wanted : mapping of str to float, str or pair
-        Nutrient key to wanted value; a pair, or text such as "60-70", is a range of which
-        the middle is taken; text may carry its own unit. [mg/L]
+        Nutrient key, "hardness" or "alkalinity" to wanted value; a pair, or text such as
+        "60-70", is a range, anywhere in which is as good; text may carry its own unit.
+        [mg/L]
     unit : str
         Unit of bare numbers.
+    limits : mapping of str to str or pair, or None
+        What must hold: nutrient key, "hardness", "alkalinity", "EC" (by a simple rule),
+        "salts" or a ratio such as "K:Ca" to text such as "at most 50 mg/L" or to a
+        (low, high) pair. [mg/L]
+    weights : mapping of str to float or None
+        Nutrient key to how much its squared deviation counts; the others count 1. [-]
+    priorities : sequence of sequence of str
+        Nutrient keys to be met first, as well as can be; then those next; then the rest.
     ammonium_share : (float, float) or None
         Least and greatest share of ammonium in nitrogen. If None, 0 to 0.15, unless the
         target itself names ammonium; then it is free. [-]
@@ -162,6 +192,8 @@ def target(
         raise InputError(
             "target: nothing wanted; give a mapping such as {'N': 150, 'K': 200}"
         )
+    wanted = dict(wanted)
+    alkalinity = wanted.pop("alkalinity", None)
     for key, value in wanted.items():
         with faults.collecting(str(key)):
             known = nutrient(key)
@@ -172,16 +204,26 @@ def target(
                 ranges[known.key] = (low, high)
     with faults.collecting("ammonium share"):
         share = _ammonium_share(ammonium_share, values)
+    with faults.collecting("alkalinity"):
+        alkalinity = None if alkalinity is None else _alkalinity(alkalinity)
+    with faults.collecting("limits"):
+        limits = limits_of(limits or {}, unit=unit)
+    with faults.collecting("weights"):
+        weights = _weights(weights or {}, values)
+    with faults.collecting("priorities"):
+        priorities = _priorities(priorities, values)
     if not isinstance(urea_allowed, bool):
         faults.add(f"urea_allowed: {shortened(urea_allowed)}; write True or False")
     faults.raise_if_any()
     names_urea = any("urea" in nutrient(key).weights and key != "N" for key in values)
     urea_allowed = urea_allowed or names_urea
     facts = {"crop": crop, "stage": stage, "source_key": source_key}
+    asked = {"limits": limits, "weights": weights, "priorities": priorities}
+    asked["alkalinity"] = alkalinity
     made = Target(
-        name, values, ranges, share, urea_allowed, how_known=how_known, **facts
+        name, values, ranges, share, urea_allowed, how_known=how_known, **facts, **asked
     )
-    return replace(made, notices=(*_charge_notices(made), *_origin_notices(made)))
+    return replace(made, notices=target_remarks(made))
 
 
 def _wanted_range(value, bare_unit, known):
@@ -200,7 +242,7 @@ def _wanted_range(value, bare_unit, known):
             low, of_unit = read_quantity(text, *CONCENTRATIONS, default=bare_unit)
             high = low
     else:
-        of_unit = unit(bare_unit, *CONCENTRATIONS)
+        of_unit = as_unit(bare_unit, *CONCENTRATIONS)
         pair = value if isinstance(value, tuple | list) else (value, value)
         if len(pair) != 2:
             raise InputError(
@@ -215,6 +257,60 @@ def _wanted_range(value, bare_unit, known):
     if 0 < ends[1] * known.molar_mass < LEAST_MG_L:
         raise InputError(f"{high:g} {of_unit} is too little to weigh; write 0")
     return ends
+
+
+def _alkalinity(value):
+    """Return the least and greatest alkalinity wanted in meq/L."""
+    if not isinstance(value, str):
+        raise InputError(
+            f"{shortened(value)}: write it with its unit, such as '1 meq/L'"
+        )
+    kinds = ("charge_concentration", "caco3")
+    try:
+        low, high, name = read_bounds(value)
+    except InputError:
+        low, of_unit = read_quantity(value, *kinds)
+        high, name = low, of_unit.name
+    return tuple(convert(end, as_unit(name, *kinds), "meq/L") for end in (low, high))
+
+
+def _weights(weights, values):
+    """Return the weights of wanted values, by key."""
+    if not isinstance(weights, Mapping):
+        raise InputError(f"{shortened(weights)}: write a mapping such as {{'Ca': 2}}")
+    faults, found = Faults(), {}
+    for key, value in weights.items():
+        with faults.collecting(str(key)):
+            known = _wanted_key(key, values)
+            found[known] = checked_number(value, "weight", least=0, most=1e6)
+    faults.raise_if_any()
+    return found
+
+
+def _priorities(priorities, values):
+    """Return the groups of wanted keys, first to last."""
+    if isinstance(priorities, str) or not isinstance(priorities, tuple | list):
+        raise InputError(f"{shortened(priorities)}: write a list of lists of keys")
+    faults, seen, groups = Faults(), set(), []
+    for group in priorities:
+        keys = []
+        for key in (group,) if isinstance(group, str) else group:
+            with faults.collecting(str(key)):
+                keys.append(_wanted_key(key, values))
+                if keys[-1] in seen:
+                    raise InputError("stands here twice")
+                seen.add(keys[-1])
+        groups.append(tuple(keys))
+    faults.raise_if_any()
+    return tuple(group for group in groups if group)
+
+
+def _wanted_key(key, values):
+    """Return the key of a wanted value; refuse one that is not wanted."""
+    known = nutrient(key).key
+    if known not in values:
+        raise InputError(f"is not wanted here; wanted: {', '.join(values)}")
+    return known
 
 
 def _refuse_double(known, values):
@@ -252,108 +348,6 @@ def _rule(name):
     return (row.number("low") / 100, row.number("high") / 100)
 
 
-# --- can it exist? ---------------------------------------------------------------------
-
-
-def _charges(values, share):
-    """Return least and greatest sum of charges of wanted values, and the sum of both."""
-    forms = {}
-    nitrogen = 0.0
-    for key, value in values.items():
-        known = nutrient(key)
-        if known.key == "N":
-            nitrogen = value
-            continue
-        part, weight = max(
-            known.weights.items(), key=lambda item: abs(form(item[0]).nominal_charge)
-        )
-        forms[part] = value / weight
-    told = forms.get("nitrate", 0.0) + forms.get("nitrite", 0.0)
-    told += forms.get("ammonium", 0.0) + 2 * forms.get("urea", 0.0)
-    untold = max(nitrogen - told, 0.0)
-    charge = nominal_charge(forms)
-    size = sum(abs(form(part).nominal_charge * v) for part, v in forms.items()) + untold
-    if "ammonium" in forms:
-        return charge - untold, charge - untold, size
-    if "nitrate" in forms:  # what is left of the nitrogen can only be ammonium
-        return charge, charge + untold, size
-    low, high = (min(part * nitrogen, untold) for part in share or FULL_SHARE)
-    return charge - untold + 2 * low, charge - untold + 2 * high, size
-
-
-def _is_complete(values):
-    """Return whether a target names nitrogen and every other macronutrient."""
-    forms = {part for key in values for part in nutrient(key).weights}
-    others = {part for key in MACROS for part in nutrient(key).weights}
-    return "nitrate" in forms and others <= forms
-
-
-def _gap(values, share):
-    """Return what is missing for a balance, positive if anions lack, and the size."""
-    low, high, size = _charges(values, share)
-    gap = low if low > 0 else high if high < 0 else 0.0
-    return gap, size
-
-
-def _charge_notices(made):
-    """Yield what there is to say about the balance of a complete target."""
-    if not _is_complete(made.wanted):
-        return
-    gap, size = _gap(made.wanted, made.ammonium_share)
-    limit = next(
-        row.number("limit") / 100
-        for row in read_table("water_checks")
-        if row["check"] == "charge balance" and row.number("from_anions") == 10
-    )
-    if abs(gap) <= limit * size:
-        return
-    who = f"the target {made.name!r}" if made.name else "the target"
-    share = f"{abs(gap):.1f} meq/L, {100 * abs(gap) / size:.0f} % of all ions"
-    if gap > 0:
-        what = (
-            f"{who} names too few anions for its cations ({share}); chloride or bicarbonate, "
-            "or more sulfate or nitrate than wanted, will fill the gap"
-        )
-    else:
-        what = f"{who} cannot balance: its anions have too few cations ({share})"
-        what += "".join(
-            f"; it would balance if {words}"
-            for words in _mending_slips(made.wanted, made.ammonium_share)
-        )
-    yield Notice(what, "caution", gap, limit * size, "sm-1030e")
-
-
-def _mending_slips(values, share):
-    """Yield the slips that, undone in one value, let the target balance."""
-    for key, value in values.items():
-        for slip in slips(key):
-            if (
-                slip.kind != "basis"
-                or slip.factor < 1
-                or not slip.words.endswith(f"for {key}")
-            ):
-                continue
-            gap, size = _gap({**values, key: value / slip.factor}, share)
-            if abs(gap) <= 0.02 * size:
-                mass = value * nutrient(key).molar_mass
-                yield f"{key} {printed(mass, 3)} mg/L were {slip.words.split(' taken')[0]}"
-
-
-def _origin_notices(made):
-    """Yield what there is to say about parts, ranges and values from memory."""
-    wanted = made.wanted
-    parts = [key for key in ("NO3", "NO3-N", "NH4", "NH4-N", "urea-N") if key in wanted]
-    told = sum(wanted[key] for key in parts)
-    if "N" in wanted and told > wanted["N"] * (1 + ROUNDED):
-        what = f"{' and '.join(parts)} together are more than N: both cannot be met"
-        yield Notice(what, "caution", told, wanted["N"])
-    if made.ranges:
-        keys = ", ".join(made.ranges)
-        yield Notice(f"given as a range, the middle is wanted: {keys}", "note")
-    if made.how_known == "memory":
-        yield Notice("the values of this target are quoted from memory", "note")
-
-
 # --- published targets -----------------------------------------------------------------
 
 
@@ -374,7 +368,15 @@ def published_target_names():
     return tuple(row["key"] for row in read_table("targets"))
 
 
-def published_target(key, *, ammonium_share=None, urea_allowed=False):
+def published_target(
+    key,
+    *,
+    limits=None,
+    weights=None,
+    priorities=(),
+    ammonium_share=None,
+    urea_allowed=False,
+):
     """
     Return a published target.
 
@@ -382,6 +384,12 @@ def published_target(key, *, ammonium_share=None, urea_allowed=False):
     ----------
     key : str
         Key of the table of targets.
+    limits : mapping of str to str or pair, or None
+        As in `target`. [mg/L]
+    weights : mapping of str to float or None
+        As in `target`. [-]
+    priorities : sequence of sequence of str
+        As in `target`.
     ammonium_share : (float, float) or None
         As in `target`. [-]
     urea_allowed : bool
@@ -413,6 +421,9 @@ def published_target(key, *, ammonium_share=None, urea_allowed=False):
             wanted[line["nutrient"]] = f"{text} {line['unit']}"
     made = target(
         wanted,
+        limits=limits,
+        weights=weights,
+        priorities=priorities,
         ammonium_share=ammonium_share,
         urea_allowed=urea_allowed,
         name=row["name"],

@@ -1,0 +1,95 @@
+"""Why there is no recipe, in words: what conflicts, and how little would have to give."""
+
+import math
+
+from formulate.errors import Infeasible
+from formulate.ingredients.plant_safety import ec_of_cations
+from formulate.recipes.relaxing import relaxations
+from formulate.working import printed
+
+__all__ = ["explained"]
+
+NUDGE = 1e-5  # of the last digit: 4.99999999 is 5
+
+
+def explained(requirements, ingredients, volume):
+    """
+    Return the error for hard rows that cannot all hold.
+
+    Parameters
+    ----------
+    requirements : sequence of Requirement
+        All rows.
+    ingredients : sequence of Ingredient
+        The shelf.
+    volume : float
+        Volume of the batch. [L]
+
+    Returns
+    -------
+    Infeasible
+        Its message names the fewest rows that conflict and what each would have to give;
+        `conflicts` holds both, with the nearest recipe of each way out.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import salt
+    >>> from formulate.recipes.limits import limit
+    >>> from formulate.recipes.requirements import limit_rows
+    >>> from formulate.stoichiometry.solution import solution
+    >>> shelf, tap = [salt("KNO3")], solution({})
+    >>> rows = limit_rows(limit("K", "at least 100"), shelf, tap)
+    >>> rows += limit_rows(limit("NO3-N", "at most 20"), shelf, tap)
+    >>> print(explained(rows, shelf, 10))
+    these cannot hold together: K at least 100 mg/L, NO3-N at most 20 mg/L. It would work \
+with K at least 55.82 mg/L, or with NO3-N at most 35.83 mg/L
+    """
+    found = relaxations(requirements, len(ingredients))
+    lines = [_line(conflict, ways, volume) for conflict, ways in found]
+    names = [row.name for conflict, _ in found for row in conflict]
+    return Infeasible(*lines, requirements=names, conflicts=found)
+
+
+def _line(conflict, ways, volume):
+    names = ", ".join(row.name for row in conflict)
+    if len(conflict) == 1:
+        what = f"this cannot hold: {names}{_alone(conflict[0])}"
+    else:
+        what = f"these cannot hold together: {names}"
+    out = ", or with ".join(_way(way, volume) for way in ways)
+    return f"{what}. It would work with {out}" if out else what
+
+
+def _alone(row):
+    """Return why a row conflicts with nothing but the water."""
+    if row.constant > row.high and row.origin == "limit":
+        return f"; the water alone brings {printed(row.constant)} {row.unit}".rstrip()
+    if not any(row.coefficients) and row.low > row.constant:
+        return "; nothing on the shelf brings it"
+    return ""
+
+
+def _way(way, volume):
+    """Return one way out of a conflict, the bound rounded to the side that holds."""
+    row, held = way.requirement, way.requirement.limit
+    words = "at least" if row.low > -math.inf else "at most"
+    words = words if row.low < row.high else "exactly"
+    if held is None:
+        return f"{row.name} missed by {printed(way.by, 3)} {row.unit}".rstrip()
+    bound, subject = way.bound, held.subject
+    if row.origin == "amount":
+        bound, subject = bound * volume, f"amount of {subject}"
+    elif held.subject == "EC":
+        bound = ec_of_cations(bound)
+    return f"{subject} {words} {_rounded(bound, words)} {held.unit}".rstrip()
+
+
+def _rounded(bound, words):
+    """Return four digits of a bound, on the side where it still holds."""
+    if not bound or not math.isfinite(bound):
+        return f"{bound:g}"
+    step = 10.0 ** (math.floor(math.log10(abs(bound))) - 3)
+    turn = {"at least": math.floor, "at most": math.ceil, "exactly": round}[words]
+    nudge = {math.floor: NUDGE, math.ceil: -NUDGE}.get(turn, 0.0)
+    turned = turn(bound / step + nudge)
+    return f"{turned * step:.4g}"

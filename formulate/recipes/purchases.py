@@ -1,0 +1,253 @@
+"""What to buy: which ingredient of the catalogue would bring a recipe nearest its target."""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from formulate.checks import checked_number
+from formulate.errors import InputError, shortened
+from formulate.ingredients.ingredient import Ingredient
+from formulate.ingredients.salts import catalogue
+from formulate.recipes.recipe import Recipe
+from formulate.recipes.remarks import harm
+from formulate.recipes.requirements import requirements_of
+from formulate.recipes.solve import solve
+from formulate.recipes.stages import amounts_in_order
+from formulate.stoichiometry.solution import Solution
+from formulate.working import Shown, printed
+
+__all__ = ["Addition", "what_to_buy"]
+
+NO_GAIN = 1e-9  # slope of the squared deviations: steeper than this is a gain
+LEAST_GAIN = 1e-3  # share of the squared deviations: less is not worth a purchase
+RESTRICTED = "restricted"
+
+
+@dataclass(frozen=True, eq=False)
+class Addition(Shown):
+    """
+    One ingredient that is not on the shelf, and what it would do for a recipe.
+
+    Attributes
+    ----------
+    ingredient : Ingredient
+        What to buy.
+    before : Recipe
+        The recipe without it.
+    left : float
+        Share of the squared deviations that would be left. [-]
+    """
+
+    ingredient: Ingredient
+    before: Recipe
+    left: float
+
+    @cached_property
+    def recipe(self):
+        """Return the recipe with it on the shelf."""
+        old = self.before
+        shelf = [*old.ingredients, *old.barred, self.ingredient]
+        return solve(
+            old.target,
+            shelf,
+            volume=old.volume,
+            water=old.water,
+            requirements=_wider(_own_rows(old), [self.ingredient]),
+        )
+
+    @property
+    def closer(self):
+        """Return how much of the squared deviations goes. [%]"""
+        return 100 * (1 - self.left)
+
+    def rows(self):
+        """
+        Return the weights before and with it.
+
+        Returns
+        -------
+        tuple of (str, float, float)
+            Name, amount before, amount with it, for the batch. [g]
+
+        Examples
+        --------
+        >>> from formulate.recipes.target import target
+        >>> recipe = solve(target({"K": 200, "S": 60}), ["K2SO4"], volume=10)
+        >>> what_to_buy(recipe)[0].rows()[0][0]
+        'K2SO4'
+        """
+        before = {i.name: amount for i, amount in self.before.amounts}
+        after = {i.name: amount for i, amount in self.recipe.amounts}
+        names = dict.fromkeys([*before, *after])
+        return tuple((n, before.get(n, 0.0), after.get(n, 0.0)) for n in names)
+
+    def __str__(self):
+        lines = [f"{self.ingredient.name}: {self.closer:.0f} % closer"]
+        lines += [
+            f"  {name}: {printed(first)} -> {printed(second)}"
+            for name, first, second in self.rows()
+        ]
+        if self.ingredient.restricted:
+            lines.append(f"  its sale is {self.ingredient.restricted} in some places")
+        return "\n".join(lines)
+
+
+def what_to_buy(recipe, *, restricted=False, most=5):
+    """
+    Return what of the catalogue would bring a recipe nearer its target.
+
+    The squared deviations fall at first as the slope at the new ingredient's amount 0
+    says; where it does not fall, none of it can help, for the deviations are convex. For
+    the rest the recipe is solved again. What would leave more harm to plants than there is
+    without it (free acid, too much of a trace element) is not named.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        The recipe as it is.
+    restricted : bool
+        Whether to name what is not sold to everybody, such as strong acids.
+    most : int
+        How many at most. [-]
+
+    Returns
+    -------
+    tuple of Addition
+        What helps most first; empty if nothing of the catalogue helps.
+
+    Raises
+    ------
+    InputError
+        If `restricted` or `most` make no sense.
+
+    Examples
+    --------
+    >>> from formulate.recipes.target import target
+    >>> wish = target({"NO3-N": 140, "Ca": 200, "K": 195})
+    >>> best = what_to_buy(solve(wish, ["Ca(NO3)2·4H2O"], volume=10), most=1)[0]
+    >>> best.ingredient.amount("K") > 0
+    True
+    """
+    if not isinstance(restricted, bool):
+        raise InputError(f"restricted: {shortened(restricted)}; write True or False")
+    most = int(checked_number(most, "how many", least=1))
+    candidates = [
+        entry
+        for entry in catalogue().values()
+        if (restricted or entry.restricted != RESTRICTED)
+        and not _is_there(entry, recipe)
+        and ("urea" not in entry.forms or recipe.target.urea_allowed)
+    ]
+    rows = _all_rows(recipe, candidates)
+    count = len(recipe.ingredients)
+    before = _squared(rows, recipe.optimum.amounts)
+    found = []
+    for place in np.flatnonzero(_slopes(rows, recipe, count) < -NO_GAIN):
+        picked = [_with_one(row, count, count + place) for row in rows]
+        best = amounts_in_order(picked, count + 1, recipe.target.priorities, rank=False)
+        left = _squared(picked, best.amounts)
+        if left < (1 - LEAST_GAIN) * before:
+            found.append(Addition(candidates[place], recipe, left / before))
+    return _harmless(sorted(found, key=lambda addition: addition.left), recipe, most)
+
+
+def _harmless(found, recipe, most):
+    """Return the first few whose recipe harms plants no more than the one before."""
+    before, kept = _graver(recipe), []
+    for addition in found:
+        if _graver(addition.recipe) <= before:
+            kept.append(addition)
+        if len(kept) == most:
+            break
+    return tuple(kept)
+
+
+def _graver(recipe):
+    """Return how many notices above a note tell of harm to plants."""
+    return sum(notice.severity != "note" for notice in harm(recipe))
+
+
+def _is_there(entry, recipe):
+    """Return whether the shelf holds an ingredient of that name or that very formula."""
+    return any(
+        entry.name == other.name
+        or (
+            entry.formula
+            and entry.formula == other.formula
+            and entry.is_liquid == other.is_liquid
+        )
+        for other in (*recipe.ingredients, *recipe.barred)
+    )
+
+
+def _tap(recipe):
+    """Return the water of a recipe, less the room that liquids take."""
+    poured = sum(i.millilitres(amount) for i, amount in recipe.amounts) / 1000
+    share, tap = 1 - poured / recipe.volume, recipe.water.solution
+    forms = {key: value * share for key, value in tap.forms.items()}
+    return Solution(forms, tap.unassigned_charge * share)
+
+
+def _own_rows(recipe):
+    """Return the rows that came with neither target nor shelf."""
+    return [row for row in recipe.requirements if row.origin in ("amount", "caller")]
+
+
+def _wider(rows, added):
+    """Return rows over more ingredients, which count for nothing in them."""
+    return [
+        replace(row, coefficients=(*row.coefficients, *([0.0] * len(added))))
+        for row in rows
+    ]
+
+
+def _all_rows(recipe, candidates):
+    """Return the rows of a recipe over its shelf and all candidates, liquids included."""
+    everything = (*recipe.ingredients, *candidates)
+    rows = requirements_of(recipe.target, everything, _tap(recipe))
+    dropped = {row.origin for row in rows} - {row.origin for row in recipe.requirements}
+    kept = [row for row in rows if row.origin not in dropped]
+    room = [row for row in recipe.requirements if row.origin == "room"]
+    return [*kept, *_wider([*room, *_own_rows(recipe)], candidates)]
+
+
+def _with_one(row, count, place):
+    """Return a row over the shelf and one candidate."""
+    picked = (*row.coefficients[:count], row.coefficients[place])
+    return replace(row, coefficients=picked)
+
+
+def _values(rows, amounts):
+    """Return each wanted row's weight, scale and distance from its bounds."""
+    wanted = [row for row in rows if row.kind == "wanted"]
+    matrix = np.array([row.coefficients[: len(amounts)] for row in wanted])
+    values = matrix @ amounts + np.array([row.constant for row in wanted])
+    low, high = (np.array([getattr(r, end) for r in wanted]) for end in ("low", "high"))
+    scale = np.array([row.scale for row in wanted])
+    weight = np.array([row.weight for row in wanted])
+    return weight, scale, (values - np.clip(values, low, high)) / scale
+
+
+def _squared(rows, amounts):
+    """Return the weighted sum of squared deviations."""
+    weight, _, misses = _values(rows, amounts)
+    return float(weight @ misses**2)
+
+
+def _slopes(rows, recipe, count):
+    """Return how fast half the squared deviations grow with each candidate.
+
+    Each slope is counted for an amount that moves the wanted rows by 1 in all.
+    """
+    wanted = np.array(
+        [row.coefficients[count:] for row in rows if row.kind == "wanted"]
+    )
+    weight, scale, misses = _values(rows, recipe.optimum.amounts)
+    slopes = (weight * misses / scale) @ wanted
+    names = {row.name: row for row in rows}
+    for row, force in recipe.optimum.forces:
+        if row.name in names:
+            slopes += force * np.array(names[row.name].coefficients[count:])
+    sizes = np.sqrt(((np.sqrt(weight) / scale)[:, None] * wanted) ** 2).sum(axis=0)
+    return slopes / np.where(sizes > 0, sizes, 1.0)

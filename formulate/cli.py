@@ -10,26 +10,29 @@ import importlib.util
 import json
 import platform
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import formulate
 from formulate.errors import FormulateError, InputError, NoConvergence
 from formulate.files import write_text
 from formulate.ingredients.shelf import shelf_example
-from formulate.jobs import DEMO, read_job
+from formulate.jobs import DEMO, UNITS, read_job
 from formulate.outcome import run_job
 from formulate.sheets.bench_sheet import write_sheets
 from formulate.sheets.readings import READERS, explain_file
-from formulate.sheets.tables import as_data, sheet_tables, stamp
+from formulate.sheets.tables import as_data, sheet_tables, stamp, table_text
 from formulate.tables import checksum
 from formulate.verify import report, verify
 
 __all__ = ["main"]
 
 DONE, SERIOUS, AT_FAULT, FAILED = 0, 1, 2, 3
+TOLD = ("weights", "stock", "contents", "along", "limits", "water")
 NEEDED = (
     "jinja2",
     "lazy_loader",
+    "matplotlib",
     "numpy",
     "pandas",
     "periodictable",
@@ -93,6 +96,9 @@ def _parser():
         "--json", action="store_true", help="print one JSON object instead"
     )
     solve.add_argument("--out", default=".", metavar="DIR", help="where the sheet goes")
+    solve.add_argument(
+        "--units", choices=UNITS, help="show weights so, whatever the job says"
+    )
     solve.set_defaults(do=_solve)
     read = commands.add_parser("read", help="what is understood of a report or label")
     read.add_argument("file", help="a water report, a label or a shelf")
@@ -116,7 +122,8 @@ def _parser():
 
 def _solve(options):
     """Do a job, print it, write its sheet."""
-    outcome = run_job(read_job(options.job or DEMO))
+    job = read_job(options.job or DEMO)
+    outcome = run_job(replace(job, units=options.units or job.units))
     data = as_data(outcome)
     files = [str(path) for path in write_sheets(outcome, options.out)]
     if options.json:
@@ -124,9 +131,12 @@ def _solve(options):
     else:
         if not options.job:
             print(f"the demo that comes with the package ({DEMO})\n")
-        print(outcome)
-        print(f"\n{stamp(outcome)}")
         tables = {table.key: table for table in sheet_tables(outcome)}
+        print("\n".join(filter(None, (job.title, outcome.target.name))))
+        for key in (k for k in tables if k.split()[0] in TOLD and tables[k].rows):
+            print(f"\n{table_text(tables[key])}")
+        print("\n".join(["", *map(str, outcome.notices)]))
+        print(f"\n{stamp(outcome)}")
         print(f"\n{tables['cautions'].title}:")
         print("\n".join(f"- {row[0]}" for row in tables["cautions"].rows))
         print("\n".join(f"- {what}" for _, what in tables["apart"].rows))

@@ -1,4 +1,4 @@
-"""Text files as people save them: read whatever editor wrote them, written in one step."""
+"""Files as people save them: read whatever editor wrote them, written in one step."""
 
 import os
 import tempfile
@@ -6,7 +6,7 @@ from pathlib import Path
 
 from formulate.errors import InputError, shortened
 
-__all__ = ["read_text", "write_text"]
+__all__ = ["read_text", "write_bytes", "write_text"]
 
 LARGEST = 1_000_000  # bytes; all that is read here is typed or printed by people
 MARKS = {b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16", b"\xef\xbb\xbf": "utf-8-sig"}
@@ -85,12 +85,43 @@ def write_text(path, text):
     ...     (Path(folder) / "note.txt").read_text()
     'K 200'
     """
+    try:
+        data = text.encode("utf-8")
+    except UnicodeEncodeError as error:
+        raise InputError(f"{path}: cannot be written ({error})") from None
+    write_bytes(path, data)
+
+
+def write_bytes(path, data):
+    """
+    Write a file in one step, so that a fault midway leaves the old file whole.
+
+    Parameters
+    ----------
+    path : str or Path
+        Where to.
+    data : bytes
+        What to write.
+
+    Raises
+    ------
+    InputError
+        If it cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     write_bytes(Path(folder) / "note.bin", b"K 200")
+    ...     (Path(folder) / "note.bin").read_bytes()
+    b'K 200'
+    """
     path, temporary = Path(path), None
     try:
         mode = path.stat().st_mode & 0o777 if path.exists() else None
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
         os.chmod(temporary, mode if mode is not None else 0o666 & ~_umask())
         os.replace(temporary, path)
     except (OSError, ValueError) as error:

@@ -1,7 +1,7 @@
 """A job on disk: what a person typed, as they typed it; read, checked, saved."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
 import tomlkit
@@ -14,6 +14,7 @@ from formulate.tables import DATA
 
 __all__ = [
     "DEMO",
+    "UNITS",
     "Job",
     "ShelfLine",
     "job_from_text",
@@ -25,14 +26,10 @@ __all__ = [
 FORMAT = 1
 DEMO = DATA / "demo.toml"
 LARGEST_NUMBER = 10**300
-CANNOT_KEEP = (
-    TOMLKitError,
-    InputError,
-    AttributeError,
-    IndexError,
-    TypeError,
-    ValueError,
-)
+UNITS = ("metric", "us")
+EMPTY = ("", {}, [])  # read as if they were not there
+CANNOT_KEEP = (TOMLKitError, InputError, AttributeError, LookupError, TypeError)
+CANNOT_KEEP += (ValueError,)
 
 
 @dataclass(frozen=True)
@@ -62,6 +59,11 @@ class ShelfLine:
         Volume that the stock is made up to.
     blend : tuple of (str, str)
         Parts of a dry blend with their amounts.
+    on_hand : str
+        What is there, such as "2 kg"; empty for as much as is needed.
+    use : str
+        How much of it the batch may take, such as "at most 300 g", "exactly 40 g" or
+        "none"; empty for what the solver finds.
     """
 
     ingredient: str = ""
@@ -74,6 +76,8 @@ class ShelfLine:
     stock: tuple = ()
     stock_volume: str = ""
     blend: tuple = ()
+    on_hand: str = ""
+    use: str = ""
 
 
 @dataclass(frozen=True)
@@ -88,11 +92,22 @@ class Job:
     volume : str
         Final volume with its unit.
     target : tuple of (str, object)
-        Either ("published", key), or ("wanted", pairs) with ("unit", text) and the like.
+        Either ("published", key), or ("wanted", pairs) with ("unit", text) and the like;
+        ("limits", pairs), ("weights", pairs) and ("priorities", groups) with either.
     water : tuple of (str, str)
         Either (("preset", name),), or what the analysis says.
     shelf : tuple of ShelfLine
         What is at hand, in the order of preference.
+    shelf_file : str
+        A shelf in a file (CSV) instead, its place told from the folder of the job.
+    units : str
+        "metric" or "us": how the sheet shows weights and volumes.
+    trace_stocks : bool
+        Whether stocks are proposed for what weighs under 20 steps of its balance.
+    strength_percent : float or None
+        Share of the target that is wanted; all of it if None. [%]
+    folder : str
+        Folder that the job was read from; it is not saved.
     """
 
     title: str = ""
@@ -100,11 +115,17 @@ class Job:
     target: tuple = ()
     water: tuple = ()
     shelf: tuple = ()
+    shelf_file: str = ""
+    units: str = "metric"
+    trace_stocks: bool = True
+    strength_percent: float | None = None
+    folder: str = field(default="", compare=False)
 
 
 # --- reading ---------------------------------------------------------------------------
 
-TOP_KEYS = ("formulate", "title", "volume", "target", "water", "shelf")
+OPTIONS = ("units", "trace_stocks", "strength_percent", "shelf_file")
+TOP_KEYS = ("formulate", "title", "volume", *OPTIONS, "target", "water", "shelf")
 TARGET_KEYS = (
     "published",
     "wanted",
@@ -114,7 +135,11 @@ TARGET_KEYS = (
     "stage",
     "ammonium_share_percent",
     "urea_allowed",
+    "limits",
+    "weights",
+    "priorities",
 )
+PAIRED = ("wanted", "limits", "weights")  # tables inside [target]
 
 
 def read_job(path):
@@ -142,7 +167,8 @@ def read_job(path):
     '200 L'
     """
     text = read_text(path, utf8_only=True)
-    return job_from_text(text, name=Path(path).name)
+    job = job_from_text(text, name=Path(path).name)
+    return replace(job, folder=str(Path(path).parent))
 
 
 def job_from_text(text, *, name="job"):
@@ -183,29 +209,51 @@ def job_from_text(text, *, name="job"):
     if version != FORMAT or isinstance(version, bool):
         found = shortened(document.get("formulate"))
         faults.add(f"formulate = {found}: this version reads formulate = {FORMAT}")
+    read = {}
     with faults.collecting("target"):
-        wanted = _read_target(document.get("target", {}), faults)
+        read["target"] = _read_target(document.get("target", {}), faults)
     with faults.collecting("water"):
-        tap = _read_pairs(document.get("water", {}), "water")
+        read["water"] = _read_pairs(document.get("water", {}), "water")
     with faults.collecting("shelf"):
-        shelf = _read_shelf(document.get("shelf", []), faults)
-    title, volume = document.get("title", ""), document.get("volume", "")
-    for key, value in (("title", title), ("volume", volume)):
+        read["shelf"] = _read_shelf(document.get("shelf", []), faults)
+    for key in ("title", "volume"):
         with faults.collecting(key):
-            _check_typed(value)
+            _typed_entry(document.get(key, ""))
+    for key in (key for key in OPTIONS if key in document):
+        with faults.collecting(key):
+            read[key] = _option(key, document[key])
     faults.raise_if_any()
+    title, volume = document.get("title", ""), document.get("volume", "")
     volume = volume if isinstance(volume, str) else f"{volume!r} L"
-    return Job(str(title), volume, wanted, tap, shelf)
+    return Job(str(title), volume, **read)
 
 
-def _check_typed(entry):
-    """Raise if a value is neither text nor a number of ordinary size."""
+def _option(key, entry):
+    """Return one of the single values at the top, if it is of the kind its key asks for."""
+    if key == "units" and entry not in UNITS:
+        raise InputError(f"{shortened(entry)}; write one of {', '.join(UNITS)}")
+    if key == "trace_stocks" and not isinstance(entry, bool):
+        raise InputError(f"{shortened(entry)}; write true or false")
+    if key == "shelf_file" and not isinstance(entry, str):
+        raise InputError(f'{shortened(entry)}; write a name such as "shelf.csv"')
+    return _number(entry) if key == "strength_percent" else entry
+
+
+def _number(entry):
+    """Return a number as it was typed; text is refused."""
     if isinstance(entry, str):
-        return
-    if isinstance(entry, bool) or not isinstance(entry, int | float):
+        raise InputError(f"{shortened(entry)}; write a number, such as 2")
+    read_number(entry)
+    return entry
+
+
+def _typed_entry(entry):
+    """Return text, or a number of ordinary size, as it was typed."""
+    if isinstance(entry, bool) or not isinstance(entry, str | int | float):
         raise InputError(f"{shortened(entry)} is neither text nor a number")
     if isinstance(entry, int) and abs(entry) > LARGEST_NUMBER:
         raise InputError(f"{shortened(entry)} is too large a number")
+    return entry
 
 
 def _refuse_unknown(mapping, known, where, faults):
@@ -214,16 +262,36 @@ def _refuse_unknown(mapping, known, where, faults):
             faults.add(f"{where}{key}: unknown key; known: {', '.join(known)}")
 
 
-def _read_pairs(value, where):
+def _limit_text(entry):
+    """Return a limit as it was typed."""
+    if not isinstance(entry, str):
+        raise InputError(f'{shortened(entry)}; write text, such as "at most 50 mg/L"')
+    return entry
+
+
+PAIR_VALUES = {"limits": _limit_text, "weights": _number}
+
+
+def _read_pairs(value, where, entry_of=_typed_entry):
     """Return a mapping as pairs of typed text or numbers."""
     if not isinstance(value, Mapping):
         raise InputError(f"{shortened(value)} is no table; write [{where}]")
-    faults = Faults()
+    faults, pairs = Faults(), []
     for key, entry in value.items():
         with faults.collecting(str(key)):
-            _check_typed(entry)
+            pairs.append((str(key), entry_of(entry)))
     faults.raise_if_any()
-    return tuple((str(key), entry) for key, entry in value.items())
+    return tuple(pairs)
+
+
+def _priorities(entry):
+    """Return lists of nutrient keys as tuples."""
+    groups = entry if isinstance(entry, list) else [entry]
+    is_list = isinstance(entry, list) and all(isinstance(g, list) for g in groups)
+    if not is_list or not all(isinstance(key, str) for g in groups for key in g):
+        what = 'write a list of lists of keys, such as [["N", "K"], ["Ca"]]'
+        raise InputError(f"{shortened(entry)}; {what}")
+    return tuple(tuple(group) for group in groups)
 
 
 def _read_target(value, faults):
@@ -239,8 +307,10 @@ def _read_target(value, faults):
 
 def _target_entry(key, entry):
     """Return one entry of a target, if it is of the kind that its key asks for."""
-    if key == "wanted":
-        return _read_pairs(entry, "target.wanted")
+    if key in PAIRED:
+        return _read_pairs(entry, f"target.{key}", PAIR_VALUES.get(key, _typed_entry))
+    if key == "priorities":
+        return _priorities(entry)
     if key == "ammonium_share_percent":
         if not isinstance(entry, list) or len(entry) != 2:
             raise InputError(f"{shortened(entry)}; write two numbers, such as [0, 15]")
@@ -278,8 +348,7 @@ def _typed(key, entry, kind):
     if kind is tuple:
         return _read_pairs(entry, key)
     if kind is str:
-        _check_typed(entry)
-        return str(entry)
+        return str(_typed_entry(entry))
     return read_number(entry)
 
 
@@ -288,18 +357,24 @@ def _typed(key, entry, kind):
 
 def _as_mapping(job):
     """Return a job as the plain mapping that its file holds."""
-    document = {"formulate": FORMAT, "title": job.title, "volume": job.volume}
-    document["target"] = {
-        key: dict(value)
-        if key == "wanted"
-        else list(value)
-        if isinstance(value, tuple)
-        else value
-        for key, value in job.target
+    document = {"formulate": FORMAT}
+    told = {key: getattr(job, key) for key in ("title", "volume", *OPTIONS)}
+    document |= {k: v for k, v in told.items() if v != getattr(Job, k)}
+    tables = {
+        "target": {key: _target_value(key, value) for key, value in job.target},
+        "water": dict(job.water),
+        "shelf": [_line_as_mapping(line) for line in job.shelf],
     }
-    document["water"] = dict(job.water)
-    document["shelf"] = [_line_as_mapping(line) for line in job.shelf]
-    return document
+    return document | {key: value for key, value in tables.items() if value}
+
+
+def _target_value(key, value):
+    """Return one entry of a target as its file holds it."""
+    if key in PAIRED:
+        return dict(value)
+    if key == "priorities":
+        return [list(group) for group in value]
+    return list(value) if isinstance(value, tuple) else value
 
 
 def _line_as_mapping(line):
@@ -320,7 +395,7 @@ def text_of_job(job, *, before=""):
     job : Job
         The job.
     before : str
-        Text of the file it replaces; comments and order are kept where they still fit.
+        Text of the file it replaces; comments and order are kept where they fit.
 
     Returns
     -------
@@ -350,7 +425,8 @@ def text_of_job(job, *, before=""):
 def _update(old, new):
     """Bring a document in line with a mapping, leaving alone what is the same already."""
     for key in [key for key in old if key not in new]:
-        del old[key]
+        if _plain(old[key]) not in EMPTY:
+            del old[key]
     for key, value in new.items():
         there = old.get(key)
         if isinstance(there, Mapping) and isinstance(value, dict):

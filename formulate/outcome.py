@@ -6,19 +6,27 @@ of them wires the parts together again.
 
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
+from pathlib import Path
 
 from formulate.checks import checked_number
-from formulate.errors import Faults, InputError
+from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.salts import acid, salt
+from formulate.ingredients.shelf import Shelf, read_shelf
 from formulate.ingredients.stock import blend, stock
 from formulate.ingredients.water import water
-from formulate.jobs import Job
+from formulate.jobs import UNITS, Job
+from formulate.recipes.limits import amount_limit, read_bounds
+from formulate.recipes.practical import weigh
 from formulate.recipes.solve import solve
 from formulate.recipes.target import published_target, target
 from formulate.stoichiometry.quantities import check_volume, read_quantity
 from formulate.working import Shown
 
 __all__ = ["Outcome", "run_job"]
+
+GRAMS_PER_LITRE = 1000.0
+GRAVITY = {"serious": 0, "caution": 1, "note": 2}
+BY_STEPS = "weighing steps, so the balance decides"  # the weighing tells it better
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +50,7 @@ class Outcome(Shown):
     @cached_property
     def target(self):
         """Return the target."""
-        return _target_of(dict(self.job.target))
+        return _target_of(dict(self.job.target), self.job.strength_percent)
 
     @cached_property
     def water(self):
@@ -51,28 +59,52 @@ class Outcome(Shown):
 
     @cached_property
     def shelf(self):
-        """Return the ingredients, in the order of the shelf."""
-        return tuple(_ingredient_of(line) for line in self.job.shelf)
+        """Return the shelf, in the order of preference, with what is on hand."""
+        if self.job.shelf_file:
+            return read_shelf(Path(self.job.folder) / self.job.shelf_file)
+        made = [(line, _ingredient_of(line)) for line in self.job.shelf]
+        there = {i.name: _on_hand(line, i) for line, i in made if line.on_hand}
+        return Shelf(tuple(ingredient for _, ingredient in made), there)
+
+    @cached_property
+    def amounts(self):
+        """Return name to how much the batch may take, as it was typed."""
+        pairs = zip(self.job.shelf, self.shelf, strict=True) if self.job.shelf else ()
+        barred = {i.name for i in self.shelf if "urea" in i.forms}
+        barred = set() if self.target.urea_allowed else barred
+        limits = {i.name: (line.use, i) for line, i in pairs if line.use}
+        return {
+            name: use
+            for name, (use, i) in limits.items()
+            if name not in barred or amount_limit(name, use, i, self.volume).low > 0
+        }
 
     @cached_property
     def recipe(self):
-        """Return the recipe."""
-        return solve(self.target, self.shelf, volume=self.volume, water=self.water)
+        """Return the recipe, not rounded."""
+        given = {"volume": self.volume, "water": self.water, "amounts": self.amounts}
+        return solve(self.target, self.shelf, **given)
+
+    @cached_property
+    def weighing(self):
+        """Return the recipe as the balance can weigh it, with stocks for traces."""
+        return weigh(self.recipe, stocks=self.job.trace_stocks)
 
     @property
     def solution(self):
-        """Return the solution that the recipe makes. [mmol/L]"""
+        """Return the solution that the recipe makes before it is rounded. [mmol/L]"""
         return self.recipe.solution
 
-    @property
+    @cached_property
     def notices(self):
-        """Return what to know, the gravest first."""
-        return self.recipe.notices
+        """Return what to know of recipe and weights, the gravest first, each once."""
+        kept = [n for n in self.recipe.notices if BY_STEPS not in n.what]
+        each = dict.fromkeys((*kept, *self.weighing.notices))
+        return tuple(sorted(each, key=lambda notice: GRAVITY[notice.severity]))
 
     def __str__(self):
-        return (
-            f"{self.job.title}\n{self.recipe}" if self.job.title else str(self.recipe)
-        )
+        told = str(replace(self.weighing, notices=self.notices))
+        return f"{self.job.title}\n{told}" if self.job.title else told
 
 
 def run_job(job):
@@ -105,23 +137,79 @@ def run_job(job):
     for part in ("volume", "target", "water"):
         with faults.collecting(part):
             getattr(outcome, part)
-    names = {}
-    for place, line in enumerate(job.shelf, 1):
-        with faults.collecting(f"shelf {place}"):
-            name = _ingredient_of(line).name
-            if name in names:
-                raise InputError(f"{name} stands here twice; give one another name")
-            names[name] = place
-    if not job.shelf:
+    volume = vars(outcome).get("volume")  # None if it was at fault
+    if job.units not in UNITS:
+        faults.add(f"units: {shortened(job.units)}; write one of {', '.join(UNITS)}")
+    if job.shelf_file:
+        _check_file(outcome, volume, faults)
+    elif not job.shelf:
         faults.add('shelf: nothing on it; add a [[shelf]] with ingredient = "KNO3"')
+    else:
+        _check_lines(job.shelf, volume, faults)
     faults.raise_if_any()
     return outcome
+
+
+def _check_file(outcome, volume, faults):
+    """Note the faults of a shelf that stands in a file of its own."""
+    with faults.collecting("shelf_file"):
+        if outcome.job.shelf:
+            raise InputError("there are [[shelf]] lines too; give one or the other")
+        for ingredient in outcome.shelf:
+            with faults.collecting(f"shelf_file: {ingredient.name}"):
+                _check_step(ingredient, volume)
+
+
+def _check_lines(lines, volume, faults):
+    """Note the faults of every line of a shelf."""
+    names = {}
+    for place, line in enumerate(lines, 1):
+        where, made = f"shelf {place}", None
+        with faults.collecting(where):
+            made = _ingredient_of(line)
+            if made.name in names:
+                raise InputError(
+                    f"{made.name} stands here twice; give one another name"
+                )
+            names[made.name] = place
+            _check_step(made, volume)
+        with faults.collecting(f"{where}: on_hand"):
+            if line.on_hand:
+                _on_hand(line, made)
+        with faults.collecting(f"{where}: use"):
+            if line.use and made:
+                amount_limit(made.name, line.use, made, volume or 1.0)
+            elif line.use:
+                read_bounds(line.use)
+
+
+def _check_step(ingredient, volume):
+    """Raise if an ingredient is weighed in steps no smaller than the batch."""
+    step, in_unit = ingredient.weighing_step, ingredient.measured_in
+    if step and volume and step >= GRAMS_PER_LITRE * volume:
+        what = f"step {step:g} {in_unit} is no less than the batch of {volume:g} L"
+        raise InputError(f"{what} itself; take a finer one")
 
 
 # --- from typed text to nouns ----------------------------------------------------------
 
 
-def _target_of(entries):
+def _target_of(entries, strength_percent=None):
+    faults, made, share = Faults(), None, None
+    with faults.collecting():
+        made = _whole_target_of(entries)
+    with faults.collecting():
+        if strength_percent is not None:
+            share = checked_number(strength_percent, "strength_percent", above=0) / 100
+    faults.raise_if_any()
+    if share is None:
+        return made
+    from formulate.recipes.scaling import scaled
+
+    return scaled(made, share)
+
+
+def _whole_target_of(entries):
     if not entries:
         raise InputError('nothing wanted; write published = "..." or a [target.wanted]')
     entries = dict(entries)
@@ -132,6 +220,9 @@ def _target_of(entries):
         else tuple(part / 100 for part in share),
         "urea_allowed": entries.pop("urea_allowed", False),
     }
+    for key in ("limits", "weights"):
+        rules[key] = dict(entries.pop(key, ()))
+    rules["priorities"] = entries.pop("priorities", ())
     if ("published" in entries) == ("wanted" in entries):
         raise InputError("give either published or wanted, and not both")
     if "published" in entries:
@@ -163,7 +254,7 @@ FITTING = {
     "acid": ("ingredient", "acid_percent", "density"),
     "salt": ("ingredient", "purity_percent"),
 }
-ALWAYS = ("name", "price_per_kg", "step")
+ALWAYS = ("name", "price_per_kg", "step", "on_hand", "use")
 
 
 def _ingredient_of(line):
@@ -190,6 +281,13 @@ def _ingredient_of(line):
             facts["weighing_step"] = step
     faults.raise_if_any()
     return replace(made, **facts)
+
+
+def _on_hand(line, ingredient):
+    """Return what is there of an ingredient, in grams or millilitres of a stock."""
+    value, of_unit = read_quantity(line.on_hand, "mass", "volume")
+    checked_number(value, "what is there", least=0)
+    return ingredient.amount_measured(value, of_unit) if ingredient else value
 
 
 def _made(kind, line):

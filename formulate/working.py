@@ -30,6 +30,9 @@ class Shown:
     def _repr_html_(self):
         return f"<pre>{html.escape(str(self))}</pre>"
 
+    def _repr_pretty_(self, printer, cycle):
+        printer.text("..." if cycle else str(self))
+
 
 @dataclass(frozen=True)
 class Quantity:

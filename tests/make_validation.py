@@ -23,8 +23,10 @@ from formulate.ingredients.salts import catalogue
 from formulate.jobs import DEMO, read_job
 from formulate.outcome import run_job
 from formulate.recipes.target import published_target_names
+from formulate.sheets.bench_sheet import bench_sheet
 from formulate.stoichiometry.formula import molar_mass
 from formulate.tables import checksum
+from formulate.verify import verify
 
 ROOT = Path(__file__).parent.parent
 PUBLISHED = Path(__file__).parent / "published"
@@ -171,6 +173,22 @@ def unique_problem():
     return fm.target(wanted, unit="mmol/L"), shelf
 
 
+def limited_problem(wish):
+    """Return the same wishes with limits, and how many hard rows these make."""
+    limits = {
+        "Na": "at most 50 mg/L",
+        "Cl": "at most 100 mg/L",
+        "K:Ca": "1.2 to 1.9",
+        "Ca:Mg": "2 to 6",
+        "hardness": "at most 900 mg/L",
+        "salts": "at most 3 g/L",
+        "S": "at most 100 mg/L",
+        "NO3-N": "at least 100 mg/L",
+    }
+    limited = fm.target(dict(wish.wanted), unit="mmol/L", limits=limits)
+    return limited, sum(len(held.sides) for held in limited.limits)
+
+
 def speed_rows():
     """Yield what was timed, the median, and the bar."""
     tap = fm.water("hard")
@@ -196,6 +214,31 @@ def speed_rows():
         f"solve, {len(hoagland.wanted)} nutrients x {len(tied)} ingredients, equals ranked, ms",
         median_ms(lambda: fm.solve(hoagland, tied, volume=100), 100),
         "5",
+    )
+    limited, ten = limited_problem(wish)
+    if not fm.solve(limited, shelf, volume=100, water=tap).optimum.is_unique:
+        raise SystemExit("the problem with hard rows meant to be unique is not")
+    yield (
+        f"solve, the same with {ten} hard rows, unique, ms",
+        median_ms(lambda: fm.solve(limited, shelf, volume=100, water=tap), 100),
+        "2",
+    )
+    demo_recipe = run_job(demo).recipe
+    yield (
+        f"what to buy, whole catalogue ({len(catalogue())}), demo, ms",
+        median_ms(lambda: fm.what_to_buy(demo_recipe), 10),
+        "100",
+    )
+    yield (
+        "weigh in whole steps, trace stocks proposed, demo, ms",
+        median_ms(lambda: fm.weigh(demo_recipe, stocks=True), 20),
+        "-",
+    )
+    yield "verify, all check values, ms", median_ms(verify, 3), "1000"
+    yield (
+        "bench sheet of the demo with its figure, ms",
+        median_ms(lambda: bench_sheet(run_job(demo)), 3),
+        "-",
     )
     yield (
         "dissolve 12 ingredients, ms",

@@ -88,9 +88,17 @@ PLAIN = st.text(st.characters(exclude_categories=("Cs",)), max_size=10)
 VALUES = PLAIN | st.floats(-1e12, 1e12) | st.integers(-(10**9), 10**9)
 PAIRS = st.dictionaries(PLAIN, VALUES, max_size=3).map(lambda m: tuple(m.items()))
 NUMBERS = st.none() | st.floats(0, 1e6)
+COUNTS = st.floats(0, 1e6) | st.integers(0, 10**6)
+LIMITS = st.dictionaries(PLAIN, PLAIN, max_size=3).map(lambda m: tuple(m.items()))
+WEIGHTS = st.dictionaries(PLAIN, COUNTS, max_size=3).map(lambda m: tuple(m.items()))
+GROUPS = st.lists(st.lists(PLAIN, max_size=2).map(tuple), max_size=2).map(tuple)
+RULES = st.tuples(LIMITS, WEIGHTS, GROUPS).map(
+    lambda three: tuple(zip(("limits", "weights", "priorities"), three, strict=True))
+)
 TARGETS = st.one_of(
     PLAIN.map(lambda key: (("published", key),)),
     st.tuples(PAIRS, PLAIN).map(lambda two: (("wanted", two[0]), ("unit", two[1]))),
+    st.tuples(PLAIN, RULES).map(lambda two: (("published", two[0]), *two[1])),
 )
 LINES = st.builds(
     ShelfLine,
@@ -103,6 +111,8 @@ LINES = st.builds(
     stock=PAIRS,
     stock_volume=PLAIN,
     blend=PAIRS,
+    on_hand=PLAIN,
+    use=PLAIN,
 )
 JOBS = st.builds(
     Job,
@@ -111,6 +121,10 @@ JOBS = st.builds(
     target=TARGETS,
     water=PAIRS,
     shelf=st.lists(LINES, max_size=3).map(tuple),
+    shelf_file=PLAIN,
+    units=st.sampled_from(["metric", "us"]),
+    trace_stocks=st.booleans(),
+    strength_percent=st.none() | COUNTS,
 )
 
 
@@ -215,6 +229,10 @@ def test_every_fault_of_a_text_is_told_at_once_with_its_place():
     text = """
 formulate = 1
 bogus = 1
+units = "imperial"
+trace_stocks = "yes"
+strength_percent = "half"
+shelf_file = 5
 volume = true
 title = [1]
 [target]
@@ -223,6 +241,9 @@ name = 5
 crop = 6
 urea_allowed = "yes"
 ammonium_share_percent = [0, "a"]
+priorities = ["N", 5]
+limits = { Na = 50, "K:Ca" = true, hardness = ["a", 1] }
+weights = { Ca = "2", Mg = true, N = nan }
 [target.wanted]
 K = true
 N = [1]
@@ -233,6 +254,8 @@ Mg = [2]
 ingredient = "KNO3"
 color = "red"
 price_per_kg = "dear"
+on_hand = true
+use = [5]
 [[shelf]]
 purity_percent = true
 stock = 3
@@ -244,6 +267,10 @@ blend = {KNO3 = true, KCl = []}
     assert all(fault.startswith("my job: ") for fault in faults)
     wanted = [
         ("bogus",),
+        ("units", "metric, us"),
+        ("trace_stocks", "true or false"),
+        ("strength_percent", "a number"),
+        ("shelf_file", "shelf.csv"),
         ("volume",),
         ("title",),
         ("target", "colour"),
@@ -251,6 +278,15 @@ blend = {KNO3 = true, KCl = []}
         ("target", "crop"),
         ("target", "urea_allowed"),
         ("target", "ammonium_share_percent"),
+        ("target", "priorities", "list of lists"),
+        ("target", "limits", "Na", "at most"),
+        ("target", "limits", "K:Ca"),
+        ("target", "limits", "hardness"),
+        ("target", "weights", "Ca"),
+        ("target", "weights", "Mg"),
+        ("target", "weights", "N"),
+        ("shelf 1", "on_hand"),
+        ("shelf 1", "use"),
         ("target", "K"),
         ("target", "N"),
         ("water", "Ca"),
@@ -348,13 +384,35 @@ ANYTHING = st.recursive(
 
 @given(
     st.dictionaries(
-        st.sampled_from(["title", "volume", "target", "water", "shelf", "bogus"]),
+        st.sampled_from(
+            [
+                "title",
+                "volume",
+                "target",
+                "water",
+                "shelf",
+                "bogus",
+                "shelf_file",
+                "units",
+                "trace_stocks",
+                "strength_percent",
+            ]
+        ),
         ANYTHING,
     ),
     st.lists(
         st.dictionaries(
             st.sampled_from(
-                ["ingredient", "name", "step", "stock", "blend", "density"]
+                [
+                    "ingredient",
+                    "name",
+                    "step",
+                    "stock",
+                    "blend",
+                    "density",
+                    "on_hand",
+                    "use",
+                ]
             ),
             ANYTHING,
             max_size=3,
@@ -437,7 +495,7 @@ def test_the_demo_runs_and_agrees_with_a_hand_computation():
     expected = 94.4 + 0.19 * grams / 200 * 1000
     assert outcome.solution.mg_l("Ca") == pytest.approx(expected, rel=1e-9)
     assert outcome.volume == 200
-    assert outcome.notices == outcome.recipe.notices
+    assert set(outcome.notices) >= set(outcome.weighing.notices)
     assert outcome.job.title in str(outcome)
 
 
@@ -481,8 +539,8 @@ price_per_kg = 2
     by_name = {ingredient.name: ingredient for ingredient in outcome.shelf}
     assert by_name["A"].measured_in == "mL"
     assert by_name["traces"].measured_in == "g"
-    assert outcome.shelf[2].density == 1.40
-    assert outcome.shelf[2].price == 2
+    assert outcome.shelf.ingredients[2].density == 1.40
+    assert outcome.shelf.ingredients[2].price == 2
     # by hand: only the blend brings phosphorus, 30.974 of 136.084 in nine tenths
     grams = 0.020 * 10 / (0.9 * 30.974 / 136.084)
     assert outcome.recipe.masses["traces"] == pytest.approx(grams, rel=1e-4)
@@ -609,3 +667,260 @@ def test_the_share_of_ammonium_is_in_percent_and_urea_a_yes_or_no():
 
 def test_reading_doing_and_saving_are_public():
     assert {"read_job", "run_job", "save_job"} <= set(fm.__all__)
+
+
+# --- units, stocks, strength -----------------------------------------------------------
+
+
+def test_what_is_not_written_is_as_it_was_before():
+    job = job_from_text(JOB)
+    assert (job.units, job.trace_stocks) == ("metric", True)
+    assert (job.strength_percent, job.shelf_file) == (None, "")
+    assert text_of_job(job, before=JOB) == JOB
+
+
+@pytest.mark.parametrize(
+    ("line", "key", "value"),
+    [
+        ('units = "us"', "units", "us"),
+        ("trace_stocks = false", "trace_stocks", False),
+        ("strength_percent = 50", "strength_percent", 50),
+        ("strength_percent = 12.5", "strength_percent", 12.5),
+        ('shelf_file = "shelf.csv"', "shelf_file", "shelf.csv"),
+    ],
+)
+def test_single_values_at_the_top_are_read_and_saved_as_they_were_typed(
+    line, key, value
+):
+    text = JOB.replace("[target.wanted]", f"{line} # why\n[target.wanted]")
+    job = job_from_text(text)
+    assert getattr(job, key) == value
+    assert text_of_job(job, before=text) == text
+    assert f"{line}\n" in text_of_job(job)
+    added = text_of_job(job, before=JOB)  # put in before the first table
+    assert job_from_text(added) == job
+    usual = getattr(Job(), key)
+    assert line not in text_of_job(replace(job, **{key: usual}), before=text)
+
+
+def test_units_that_are_none_are_refused_by_name_when_a_job_is_done():
+    with pytest.raises(InputError, match="units: 'imperial'; write one of metric, us"):
+        fm.run_job(replace(job_from_text(JOB), units="imperial"))
+
+
+def test_stocks_are_proposed_unless_the_job_says_not():
+    text = 'formulate = 1\nvolume = "10 L"\n{}[target.wanted]\nK = 200\nB = 0.5\n'
+    text += '[[shelf]]\ningredient = "KNO3"\n[[shelf]]\ningredient = "H3BO3"\n'
+    (stock,) = fm.run_job(job_from_text(text.format(""))).weighing.stocks
+    # by hand: 0.5 mg/L B in 10 L is 5 mg; 61.83 / 10.81 times that of boric acid
+    assert dict(stock.exact)["H3BO3"] == pytest.approx(0.005 * 61.83 / 10.81, rel=2e-3)
+    without = fm.run_job(job_from_text(text.format("trace_stocks = false\n")))
+    assert without.weighing.stocks == ()
+    assert any("under 20 steps: H3BO3" in n.what for n in without.notices)
+
+
+def test_half_the_strength_is_half_of_what_was_wanted():
+    text = JOB.replace("[target.wanted]", "strength_percent = 50\n[target.wanted]")
+    outcome = fm.run_job(job_from_text(text))
+    assert outcome.target.mg_l("K") == pytest.approx(50, rel=1e-12)
+    assert outcome.solution.mg_l("K") == pytest.approx(50, rel=1e-6)
+
+
+@pytest.mark.parametrize("strength", ["0", "-5"])
+def test_a_strength_that_is_none_is_told_with_the_other_faults(strength):
+    text = JOB.replace('"10 L"', f'"0 L"\nstrength_percent = {strength}')
+    with pytest.raises(InputError) as caught:
+        fm.run_job(job_from_text(text))
+    told = "\n".join(caught.value.faults)
+    assert "strength_percent" in told
+    assert "volume" in told
+
+
+# --- limits, weights, priorities -------------------------------------------------------
+
+RULED = (
+    'formulate = 1\nvolume = "10 L"\n\n[target]\n{}\n'
+    'limits = {{ NO3-N = "at most 60 mg/L" }}\nweights = {{ K = 2, NO3-N = 0.5 }}\n'
+    'priorities = [["K"], ["NO3-N"]]\n\n[[shelf]]\ningredient = "KNO3"\n'
+)
+WISH = "wanted = { K = 200, NO3-N = 70 }"
+
+
+def test_limits_weights_and_priorities_are_read_saved_and_done():
+    text = RULED.format(WISH)
+    job = job_from_text(text)
+    asked = dict(job.target)
+    assert asked["limits"] == (("NO3-N", "at most 60 mg/L"),)
+    assert asked["weights"] == (("K", 2), ("NO3-N", 0.5))
+    assert asked["priorities"] == (("K",), ("NO3-N",))
+    assert text_of_job(job, before=text) == text
+    assert job_from_text(text_of_job(job)) == job
+    outcome = fm.run_job(job)
+    assert dict(outcome.target.weights) == {"K": 2, "NO3-N": 0.5}
+    assert outcome.target.priorities == (("K",), ("NO3-N",))
+    # by hand: one N for each K, and the limit binds
+    assert outcome.solution.mg_l("K") == pytest.approx(60 * 39.0983 / 14.007, rel=1e-6)
+
+
+def test_a_published_target_takes_limits_too():
+    text = RULED.format('published = "ufifas-tomato-1"')
+    text = text.replace("NO3-N = 0.5", "Ca = 0.5").replace('["NO3-N"]', '["Ca"]')
+    target = fm.run_job(job_from_text(text)).target
+    assert [held.subject for held in target.limits] == ["NO3-N"]
+    assert dict(target.weights) == {"K": 2, "Ca": 0.5}
+    assert target.priorities == (("K",), ("Ca",))
+
+
+def test_faults_of_limits_weights_and_priorities_are_told_together():
+    text = RULED.format(WISH).replace("at most 60 mg/L", "little")
+    text = text.replace("K = 2,", "Ca = 2,").replace('["K"]', '["Mo"]')
+    with pytest.raises(InputError) as caught:
+        fm.run_job(job_from_text(text))
+    told = "\n".join(caught.value.faults)
+    for words in ("limits: NO3-N", "weights: Ca", "priorities: Mo"):
+        assert words in told
+
+
+# --- on hand, use ----------------------------------------------------------------------
+
+
+def shelf_line(more):
+    return JOB + f'{more}\n[[shelf]]\ningredient = "KCl"\n'
+
+
+@pytest.mark.parametrize(
+    ("more", "grams"),
+    [
+        ('on_hand = "1 g"', 1.0),
+        ('on_hand = "1 oz"', None),  # 28.35 g: more than is needed
+        ('on_hand = 1\nuse = ""', "unit"),
+        ('use = "exactly 1.5 g"', 1.5),
+        ('use = "at most 0.1 g/L"', 1.0),
+        ('use = "at least 3 g"', 3.0),
+        ('use = "none"', 0.0),
+    ],
+)
+def test_what_is_there_and_what_may_be_used_is_kept(more, grams):
+    job = job_from_text(shelf_line(more))
+    assert job_from_text(text_of_job(job)) == job
+    if grams == "unit":
+        with pytest.raises(InputError, match="shelf 1: on_hand: '1' has no unit"):
+            fm.run_job(job)
+        return
+    outcome = fm.run_job(job)
+    has = outcome.recipe.masses.get("KNO3", 0.0)
+    if grams is None:
+        assert dict(outcome.shelf.on_hand) == {"KNO3": 28.349523125}  # nist-hb44
+        assert has == pytest.approx(1 * 101.102 / 39.0983, rel=1e-4)  # 1 g K in 10 L
+    elif "least" in more:
+        assert has == pytest.approx(grams, rel=1e-6)
+    else:
+        assert has <= grams * (1 + 1e-9)
+        assert has == pytest.approx(grams, abs=1e-6)
+
+
+def test_the_shelf_of_an_outcome_is_a_shelf():
+    outcome = fm.run_job(job_from_text(shelf_line('on_hand = "2 kg"')))
+    assert [ingredient.name for ingredient in outcome.shelf] == ["KNO3", "KCl"]
+    assert dict(outcome.shelf.on_hand) == {"KNO3": 2000.0}
+
+
+def test_faults_of_what_is_there_and_of_use_are_told_with_the_others():
+    text = JOB + 'on_hand = "much"\nuse = "some"\nprice_per_kg = -1\n'
+    text += '[[shelf]]\ningredient = "KCl"\non_hand = "-1 g"\nuse = "at most 5 mS/cm"\n'
+    text += 'step = "20 kg"\n'
+    with pytest.raises(InputError) as caught:
+        fm.run_job(job_from_text(text))
+    faults = caught.value.faults
+    for words in (
+        ("shelf 1", "on_hand", "much"),
+        ("shelf 1", "use", "some"),
+        ("shelf 1", "price"),
+        ("shelf 2", "on_hand", "-1"),
+        ("shelf 2", "use", "mS/cm"),
+        ("shelf 2", "step", "20000 g", "finer"),
+    ):
+        assert any(all(word in fault for word in words) for fault in faults), words
+
+
+def test_a_step_larger_than_all_that_is_weighed_is_refused_when_it_is_weighed():
+    outcome = fm.run_job(job_from_text(JOB + 'step = "500 g"\n'))
+    with pytest.raises(InputError, match="take a finer one"):
+        _ = outcome.weighing
+
+
+def test_urea_that_is_barred_may_be_told_not_to_be_used():
+    text = JOB + '[[shelf]]\ningredient = "urea"\nuse = "{}"\n'
+    outcome = fm.run_job(job_from_text(text.format("none")))
+    assert "urea" not in outcome.recipe.masses
+    with pytest.raises(FormulateError, match="urea"):
+        _ = fm.run_job(job_from_text(text.format("at least 1 g"))).recipe
+
+
+# --- a shelf in a file of its own ------------------------------------------------------
+
+BY_FILE = 'formulate = 1\nvolume = "10 L"\nshelf_file = "bags/shelf.csv"\n'
+BY_FILE += "[target.wanted]\nK = 100\n"
+
+
+def test_a_shelf_is_read_from_beside_the_job(tmp_path, monkeypatch):
+    (tmp_path / "farm" / "bags").mkdir(parents=True)
+    path = tmp_path / "farm" / "job.toml"
+    path.write_text(BY_FILE, encoding="utf-8")
+    csv = "ingredient;on hand\nKNO3;1 kg\nKCl;\n"
+    (tmp_path / "farm" / "bags" / "shelf.csv").write_text(csv, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    job = read_job("farm/job.toml")
+    outcome = fm.run_job(job)
+    assert [ingredient.name for ingredient in outcome.shelf] == ["KNO3", "KCl"]
+    assert dict(outcome.shelf.on_hand) == {"KNO3": 1000.0}
+    assert outcome.solution.mg_l("K") == pytest.approx(100, rel=1e-6)
+    save_job(job, path)
+    assert path.read_text(encoding="utf-8") == BY_FILE
+    assert "farm" not in text_of_job(job)  # where it was read is not saved
+
+
+def test_faults_of_a_shelf_file_name_file_and_line(tmp_path):
+    (tmp_path / "bags").mkdir()
+    path = tmp_path / "job.toml"
+    path.write_text(BY_FILE.replace("10 L", "0 L"), encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        fm.run_job(read_job(path))
+    assert len(caught.value.faults) == 2
+    assert "shelf.csv" in caught.value.faults[1]
+    assert "cannot be read" in caught.value.faults[1]
+    csv = "ingredient;step\nkno3;\nKCl;-1 g\n"
+    (tmp_path / "bags" / "shelf.csv").write_text(csv, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        fm.run_job(read_job(path))
+    told = "\n".join(caught.value.faults)
+    for words in ("volume", "shelf.csv: line 2", "shelf.csv: line 3"):
+        assert words in told
+
+
+def test_lines_and_a_file_at_once_are_refused():
+    text = BY_FILE + '[[shelf]]\ningredient = "KNO3"\n'
+    with pytest.raises(InputError, match="one or the other"):
+        fm.run_job(job_from_text(text))
+
+
+# --- notices ---------------------------------------------------------------------------
+
+
+def test_notices_of_recipe_and_weights_stand_together_the_gravest_first():
+    text = 'formulate = 1\nvolume = "10 L"\n[target.wanted]\nK = 200\nB = 0.5\nMo = 1\n'
+    text += '[[shelf]]\ningredient = "KNO3"\n[[shelf]]\ningredient = "H3BO3"\n'
+    outcome = fm.run_job(job_from_text(text))
+    notices = outcome.notices
+    order = ["serious", "caution", "note"]
+    places = [order.index(notice.severity) for notice in notices]
+    assert places == sorted(places)
+    assert len(set(notices)) == len(notices)
+    assert set(outcome.weighing.notices) <= set(notices)
+    told = "\n".join(notice.what for notice in notices)
+    assert "nothing on the shelf carries it" in told  # of the recipe
+    assert "keep it dark, cool" in told  # of the weights
+    # a stock takes its place, so the recipe's own word on small weights is left out
+    recipe_told = "\n".join(notice.what for notice in outcome.recipe.notices)
+    assert "weighing steps, so the balance decides" in recipe_told
+    assert "weighing steps, so the balance decides" not in told

@@ -12,8 +12,36 @@ SAME_POINT = 1e-8  # two columns closer than this, of length 1, are the same
 
 
 def idle_columns(system, amounts, free):
-    """Return the free columns not in use, their part outside those in use, and whether
-    the columns in use are independent."""
+    """
+    Return which free columns are not in use, and what of them those in use cannot make.
+
+    Parameters
+    ----------
+    system : System
+        The rows.
+    amounts : ndarray, shape (n,)
+        Scaled amounts. [-]
+    free : ndarray, shape (k,)
+        Columns that equal recipes may use. [-]
+
+    Returns
+    -------
+    idle : ndarray, shape (i,)
+        Free columns not in use. [-]
+    outside : ndarray, shape (i, r)
+        Their part outside the columns in use. [-]
+    independent : bool
+        Whether the columns in use are independent.
+
+    Examples
+    --------
+    >>> from formulate.recipes.requirements import Requirement
+    >>> from formulate.recipes.system import system_of
+    >>> system = system_of([Requirement("K", (2.0, 1.0), 4.0, 4.0)], 2)
+    >>> idle, outside, _ = idle_columns(system, np.array([4.0, 0.0]), np.arange(2))
+    >>> idle.tolist(), bool(abs(outside).max() < 1e-12)
+    ([1], True)
+    """
     in_use = free[amounts[free] > 0]
     idle = free[amounts[free] <= 0]
     rows = system.rows
@@ -26,7 +54,24 @@ def idle_columns(system, amounts, free):
 
 
 def can_move(idle):
-    """Return whether some idle columns together leave everything reached as it is."""
+    """
+    Return whether some idle columns together leave everything reached as it is.
+
+    Parameters
+    ----------
+    idle : ndarray, shape (i, r)
+        Part of each idle column outside those in use. [-]
+
+    Returns
+    -------
+    bool
+        Whether they do.
+
+    Examples
+    --------
+    >>> can_move(np.array([[1.0], [-1.0]])), can_move(np.array([[1.0], [2.0]]))
+    (True, False)
+    """
     if not len(idle):
         return False
     stacked = np.vstack([idle.T, np.ones(len(idle))])
@@ -36,10 +81,38 @@ def can_move(idle):
 
 
 def ranked(system, amounts, free, prices):
-    """Return the equal recipe of least cost, then fewest grams, then first on the shelf.
+    """
+    Return the equal recipe of least cost, then fewest grams, then first on the shelf.
 
     All equal recipes reach the same values, so they are the non-negative solutions of one
     set of equations, and each choice is a linear programme over them.
+
+    Parameters
+    ----------
+    system : System
+        The rows.
+    amounts : ndarray, shape (n,)
+        Scaled amounts of one of the recipes. [-]
+    free : ndarray, shape (k,)
+        Columns that equal recipes may use. [-]
+    prices : sequence of float or None
+        Price of each ingredient; None if not all are known. [currency/kg]
+
+    Returns
+    -------
+    amounts : ndarray, shape (n,)
+        Scaled amounts of the chosen recipe. [-]
+    words : tuple of str
+        What chose it.
+
+    Examples
+    --------
+    >>> from formulate.recipes.requirements import Requirement
+    >>> from formulate.recipes.system import system_of
+    >>> system = system_of([Requirement("K", (2.0, 1.0), 4.0, 4.0)], 2)
+    >>> best, words = ranked(system, np.array([0.0, 4.0]), np.arange(2), (1.0, 9.0))
+    >>> best.tolist(), words
+    ([4.0, 0.0], ('least cost',))
     """
     matrix = system.rows[:, free]
     reached = system.rows @ amounts

@@ -108,29 +108,48 @@ def _least_distance(system, kept, length):
 
 
 def _refined(system, amounts):
-    """Return amounts and multipliers from those in use, one idle amount more at a time.
+    """Return amounts and multipliers from those in use, better with every round.
 
-    The rows of the amounts in use are solved as equations; then the idle amount that
-    would do most good comes into use, until none would.
+    The rows of the amounts in use are solved as equations; while their multipliers leave
+    a way down, it is taken and what is in use then is solved again.
     """
-    used, tried = amounts > 0, np.zeros(len(amounts), dtype=bool)
     for _ in range(2 * len(amounts)):
-        before = amounts
-        amounts, used = _solved_in_use(system, amounts, used)
+        amounts = _solved_in_use(system, amounts, amounts > 0)
         multipliers = _multipliers(system, amounts)
-        tried &= (amounts == before).all()  # no way was made: try another
         pull = pull_of(system, amounts, multipliers)
-        pull[used | tried] = 0.0
-        if pull.min(initial=0.0) >= -OPTIMALITY:
+        way = -np.where(amounts > 0, pull, np.minimum(pull, 0.0))
+        if np.abs(way).max(initial=0.0) <= OPTIMALITY * (1 + _furthest(system, amounts)):
             break
-        enters = np.argmin(pull)
-        used = used.copy()
-        used[enters] = tried[enters] = True
+        amounts = _lower(system, amounts, way)
     return amounts, multipliers
 
 
+def _furthest(system, amounts):
+    """Return the largest distance from what is wanted."""
+    return np.abs(system.wanted @ amounts - system.aim).max(initial=0.0)
+
+
+def _lower(system, amounts, way):
+    """Return the lowest point of a way down, before an amount would fall below zero.
+
+    What is left of the pull where the multipliers take off all they can is such a way:
+    it keeps the hard rows, and no idle amount falls on it.
+    """
+    wanted = system.wanted @ way
+    slope = wanted @ (system.aim - system.wanted @ amounts)
+    curve = wanted @ wanted
+    falling = way < 0
+    reach = amounts[falling] / -way[falling]
+    step = min(reach.min(initial=np.inf), slope / curve if curve > 0 else np.inf)
+    if not 0 < step < np.inf:
+        return amounts
+    there = np.maximum(amounts + step * way, 0.0)
+    there[np.flatnonzero(falling)[reach <= step]] = 0.0
+    return there
+
+
 def _solved_in_use(system, amounts, used):
-    """Return the best amounts among those in use, and which stay in use.
+    """Return the best amounts among those in use.
 
     Where the equations ask for less than nothing of one, the way there ends as soon as
     the first is used up, and the rest is solved again.
@@ -142,7 +161,7 @@ def _solved_in_use(system, amounts, used):
         if solved.min(initial=0.0) >= 0:
             amounts = np.zeros(len(amounts))
             amounts[places] = solved
-            return amounts, used
+            return amounts
         falling = solved < 0
         reach = start[falling] / (start[falling] - solved[falling])
         moved = np.maximum(start + reach.min() * (solved - start), 0.0)
@@ -150,7 +169,7 @@ def _solved_in_use(system, amounts, used):
         amounts = np.zeros(len(amounts))
         amounts[places] = moved
         used = amounts > 0
-    return amounts, used
+    return amounts
 
 
 def _equations_solved(system, places, start):
@@ -244,13 +263,12 @@ def violation_of(system, amounts, multipliers):
     0.5
     """
     pull = pull_of(system, amounts, multipliers)
-    gap = np.abs(system.hard @ amounts - system.level)
-    residual = np.abs(system.wanted @ amounts - system.aim).max(initial=0.0)
-    scale = 1 + np.abs(multipliers).max(initial=0.0) + residual
+    gap = np.abs(system.hard @ amounts - system.level) / (1 + np.abs(system.level))
+    scale = 1 + np.abs(multipliers).max(initial=0.0) + _furthest(system, amounts)
     parts = (
         -amounts.min(initial=0.0),
         -pull.min(initial=0.0) / scale,
         np.abs(pull * (amounts > 0)).max(initial=0.0) / scale,
-        gap.max(initial=0.0) / (1 + np.abs(system.level).max(initial=0.0)),
+        gap.max(initial=0.0),
     )
     return float(max(parts))

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from formulate.checks import checked_number
-from formulate.errors import Faults, InputError, UnknownName, shortened
-from formulate.ingredients.plant_safety import rough_ec
+from formulate.errors import Faults, InputError, MissingData, UnknownName, shortened
+from formulate.ingredients.plant_safety import rough_cations, rough_ec
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.nutrients import form, form_names, nutrient
 from formulate.stoichiometry.quantities import read_number
@@ -29,7 +29,7 @@ WHOLE = {  # subjects that are no nutrient: unit they are kept in, kinds they ar
     "EC": ("mS/cm", ("conductivity",)),
     "salts": ("g/L", ("mass_concentration",)),
 }
-RANGE = re.compile(r"\s*(?:to|–|—|\.\.)\s*|(?<=[\w.])\s*[-−]\s*(?=[\d.])")
+RANGE = re.compile(r"\s*(?:to|–|—|\.\.)\s*|(?<=[\w.])(?<![\d.][eE])\s*[-−]\s*(?=[\d.])")
 SAYINGS = (
     (r"(?:at least|not below|>=|≥)\s*", (True, False)),
     (r"(?:at most|not above|up to|<=|≤)\s*", (False, True)),
@@ -52,7 +52,8 @@ class Limit:
     high : float
         Greatest value, in `unit`; infinity if none. [-]
     unit : str
-        Unit of the bounds: mg/L, meq/L, mS/cm, g/L, "mol/mol", g; "" is a ratio of masses.
+        Unit of the bounds: mg/L (of hardness as CaCO3), meq/L, mS/cm, g/L, "mol/mol", g;
+        "" is a ratio of masses.
     of_amount : bool
         Whether it is about an amount of an ingredient.
     """
@@ -128,7 +129,8 @@ class Limit:
         Returns
         -------
         float
-            The value, in the unit of the bounds. [-]
+            The value, in the unit of the bounds; infinity for an EC beyond the simple
+            rules and for a ratio to nothing, not a number if neither part is there. [-]
 
         Examples
         --------
@@ -138,11 +140,21 @@ class Limit:
         1.951
         """
         if self.subject == "EC":
-            return rough_ec(solution)
+            return _rough_ec(solution)
         held = [counted(weights, solution) for weights in self.weights()]
         if len(held) == 1:
             return held[0]
+        if not any(held):
+            return math.nan
         return held[0] / held[1] if held[1] else INF
+
+
+def _rough_ec(solution):
+    """Return the EC by the simple rules; infinity where they end."""
+    try:
+        return rough_ec(solution)
+    except MissingData:
+        return INF
 
 
 def counted(weights, thing):
@@ -168,8 +180,9 @@ def counted(weights, thing):
     3.0
     """
     charge = weights.get("charge", 0.0) * thing.unassigned_charge
-    forms = thing.forms
-    return charge + sum(w * forms[key] for key, w in weights.items() if key in forms)
+    return charge + sum(
+        weights[key] * amount for key, amount in thing.forms.items() if key in weights
+    )
 
 
 def _weights(subject, unit_name):
@@ -239,15 +252,15 @@ def read_bounds(text):
             "exactly 5 or none, with the unit"
         )
     (low, first), (high, name) = (_number_and_rest(part, text) for part in parts)
-    if first not in ("", name):
+    if first and name and first != name:
         raise InputError(f"{shortened(text)}: two units; write one, behind the range")
     if low > high:
         raise InputError(f"least {low:g} is above greatest {high:g}")
-    return low, high, name
+    return low, high, name or first
 
 
 def _number_and_rest(text, whole):
-    match = re.match(r"\s*([+-−]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(.*?)\s*$", text)
+    match = re.match(r"\s*([+−-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(.*?)\s*$", text)
     if not match:
         raise InputError(
             f"{shortened(whole)} holds no number; write, for instance, at most 5 mg/L"
@@ -306,7 +319,7 @@ def limit(subject, value, *, unit="mg/L"):
     Examples
     --------
     >>> print(limit("hardness", "at most 10 °dH").named("high"))
-    hardness at most 178.5 mg/L
+    hardness at most 178.5 mg/L as CaCO3
     """
     low, high, name = _bounds(value)
     if ":" in str(subject):
@@ -316,6 +329,8 @@ def limit(subject, value, *, unit="mg/L"):
         low, high = (
             _converted(end, name or house, house, kinds) for end in (low, high)
         )
+        if subject == "EC":
+            _check_ec(low, high)
         return Limit(subject, low, high, house)
     try:
         known = nutrient(subject)
@@ -326,7 +341,15 @@ def limit(subject, value, *, unit="mg/L"):
         _converted(end, name or unit, "mg/L", CONCENTRATIONS, of=known)
         for end in (low, high)
     )
-    return Limit(known.key, *ends, "mg/L")
+    house = "mg/L as CaCO3" if known.key == "hardness" else "mg/L"
+    return Limit(known.key, *ends, house)
+
+
+def _check_ec(*ends):
+    """Raise if a bound is beyond the simple rules of EC."""
+    for end in ends:
+        if math.isfinite(end):
+            rough_cations(end)
 
 
 def _converted(value, from_unit, to_unit, kinds, of=None):

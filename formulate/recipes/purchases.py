@@ -22,6 +22,7 @@ __all__ = ["Addition", "what_to_buy"]
 NO_GAIN = 1e-9  # slope of the squared deviations: steeper than this is a gain
 LEAST_GAIN = 1e-3  # share of the squared deviations: less is not worth a purchase
 RESTRICTED = "restricted"
+GRAVITY = {"note": 0, "caution": 1, "serious": 2}
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,7 +144,7 @@ def what_to_buy(recipe, *, restricted=False, most=5):
     count = len(recipe.ingredients)
     before = _squared(rows, recipe.optimum.amounts)
     found = []
-    for place in np.flatnonzero(_slopes(rows, recipe, count) < -NO_GAIN):
+    for place in _hopeful(rows, recipe, count):
         picked = [_with_one(row, count, count + place) for row in rows]
         best = amounts_in_order(picked, count + 1, recipe.target.priorities, rank=False)
         left = _squared(picked, best.amounts)
@@ -152,20 +153,39 @@ def what_to_buy(recipe, *, restricted=False, most=5):
     return _harmless(sorted(found, key=lambda addition: addition.left), recipe, most)
 
 
+def _hopeful(rows, recipe, count):
+    """Return the places of the candidates that may help.
+
+    Of a recipe with priorities the last stage alone does not tell which: all that count
+    for anything asked are tried, if anything is missed.
+    """
+    if not recipe.target.priorities:
+        return np.flatnonzero(_slopes(rows, recipe, count) < -NO_GAIN)
+    if _squared(rows, recipe.optimum.amounts) <= NO_GAIN**2:
+        return ()
+    asked = [row.coefficients[count:] for row in rows if row.origin != "kept low"]
+    return np.flatnonzero(np.any(asked, axis=0))
+
+
 def _harmless(found, recipe, most):
     """Return the first few whose recipe harms plants no more than the one before."""
-    before, kept = _graver(recipe), []
+    before, kept = _harms(recipe), []
     for addition in found:
-        if _graver(addition.recipe) <= before:
+        after = _harms(addition.recipe)
+        if all(grave <= before.get(what, 0) for what, grave in after.items()):
             kept.append(addition)
         if len(kept) == most:
             break
     return tuple(kept)
 
 
-def _graver(recipe):
-    """Return how many notices above a note tell of harm to plants."""
-    return sum(notice.severity != "note" for notice in harm(recipe))
+def _harms(recipe):
+    """Return what harms plants, by the first word of its notice, and how gravely."""
+    found = {}
+    for notice in harm(recipe):
+        what, grave = notice.what.split()[0], GRAVITY[notice.severity]
+        found[what] = max(grave, found.get(what, 0))
+    return found
 
 
 def _is_there(entry, recipe):

@@ -100,6 +100,15 @@ class Recipe(Shown):
         return left if abs(left) > NOISE * (1 + self.solution.cations()) else 0.0
 
     @property
+    def alkalinity_miss(self):
+        """Return how far the alkalinity is from what was wanted, as a share of it. [-]"""
+        if self.target.alkalinity is None:
+            return 0.0
+        low, high = self.target.alkalinity
+        left = self.alkalinity_left
+        return (left - min(max(left, low), high)) / ((low + high) / 2 or 1.0)
+
+    @property
     def limits(self):
         """Return (limit, value reached, whether it holds the recipe back) for each."""
         found = {}
@@ -123,7 +132,8 @@ class Recipe(Shown):
     @property
     def status(self):
         """Return "met" if every wanted value is met within 0.1 %, else "nearest"."""
-        worst = max((abs(miss) for miss in self.misses.values()), default=0.0)
+        misses = [*self.misses.values(), self.alkalinity_miss]
+        worst = max(abs(miss) for miss in misses)
         return "met" if worst <= 0.001 else "nearest"
 
     @property
@@ -262,8 +272,14 @@ class Recipe(Shown):
                 off = "within its range"
             lines.append(f"{key:>9} {asked:>8} {printed_mg_l(has):>8}  {off}".rstrip())
         left = printed(self.alkalinity_left, 3)
-        lines.append(f"alkalinity left: {left} meq/L")
+        asked = ""
+        if self.target.alkalinity is not None:
+            ends = dict.fromkeys(self.target.alkalinity)
+            asked = f", {' to '.join(printed(end, 3) for end in ends)} wanted"
+        lines.append(f"alkalinity left: {left} meq/L{asked}")
         for held, value, binds in self.limits:
+            if held.of_amount and not binds:
+                continue  # what is on hand and to spare
             asked = " and ".join(held.named(side) for side in held.sides)
             has = f"{printed(value)} {held.unit}".strip()
             told = ", which holds the recipe back" if binds else ""

@@ -77,7 +77,7 @@ def harm(recipe):
     >>> from formulate.recipes.solve import solve
     >>> from formulate.recipes.target import target
     >>> harm(solve(target({"B": 5}), ["boric acid"], volume=10))[0].severity
-    'caution'
+    'serious'
     """
     return (*_acidity(recipe), *_plants(recipe))
 
@@ -97,20 +97,33 @@ def _misses(recipe):
             what = f"{key}: as little as possible was wanted, {has} mg/L came along"
             yield Notice(what, "caution", miss, limit)
             continue
-        asked = printed_mg_l(recipe.target.mg_l(key))
+        asked = _asked(recipe.target, key)
         off = printed_percent(100 * miss)
         what = (
             f"{key}: {asked} mg/L wanted, {has} reached ({off}){_reason(recipe, key)}"
         )
         severity = "serious" if abs(miss) > grave * (1 + SAME_VALUE) else "caution"
         yield Notice(what, severity, miss, limit)
+    miss = recipe.alkalinity_miss
+    if abs(miss) > limit:
+        left, asked = recipe.alkalinity_left, recipe.target.alkalinity
+        ends = " to ".join(printed(end, 3) for end in dict.fromkeys(asked))
+        what = f"alkalinity: {ends} meq/L wanted, {printed(left, 3)} reached"
+        yield Notice(what, "caution", left, asked[1])
+
+
+def _asked(target, key):
+    """Return what was wanted in mg/L, both ends of a range."""
+    ends = target.ranges.get(key, (target.wanted[key],))
+    mass = nutrient(key).molar_mass
+    return " to ".join(printed_mg_l(end * mass) for end in ends)
 
 
 def _reason(recipe, key):
     """Return why a value is missed, where the shelf or the water alone tell it."""
     row, constant = brought(key, recipe.ingredients, recipe.water.solution)
-    wanted = recipe.target.wanted[key]
-    if constant > wanted * (1 + SAME_VALUE):
+    most = recipe.target.ranges.get(key, (recipe.target.wanted[key],))[-1]
+    if constant > most * (1 + SAME_VALUE):
         brings = printed_mg_l(constant * nutrient(key).molar_mass)
         return f"; the water alone brings {brings} mg/L"
     if not any(value > 0 for value in row):
@@ -135,14 +148,20 @@ def _forced(recipe, key):
         row = cause.row
         other = nutrient(row.key).name if row.key in nutrient_keys() else ""
         first, second = (name, other) if recipe.misses[key] < 0 else (other, name)
-        if cause.every and other:
-            words.append(
-                f"every {first} source on the shelf brings {second}, and {row.name} is "
-                "asked for"
-            )
+        is_low = row.origin == "kept low"
+        asked = "which is kept low" if is_low else f"and {row.name} is asked for"
+        without = f"keeping {other} from the shelf low" if is_low else row.name
+        keys = (key, row.key) if recipe.misses[key] < 0 else (row.key, key)
+        if cause.every and other and _every_barred(recipe, *keys):
+            words.append(f"every {first} source on the shelf brings {second}, {asked}")
         else:
-            words.append(f"it would be met without {row.name}")
+            words.append(f"it would be met without {without}")
     return "".join(f"; {text}" for text in words[:MOST_CAUSES])
+
+
+def _every_barred(recipe, first, second):
+    """Return whether what was barred also brings the one only with the other."""
+    return all(i.amount(second) > 0 for i in recipe.barred if i.amount(first) > 0)
 
 
 def _acidity(recipe):
@@ -193,7 +212,7 @@ def _nitrogen(recipe):
         yield Notice(
             f"{kept}{held}; here {100 * has:.1f} %", "note", has, share[1], source
         )
-    elif any(ingredient.amount("N") for ingredient in recipe.ingredients):
+    elif any("of N" in name for name in recipe.binding):
         what = f"{kept}, which no mixture of the shelf's nitrogen meets: none was used"
         yield Notice(what, "serious", None, share[1], source)
 
@@ -218,7 +237,9 @@ def _plants(recipe):
     stage = next(
         (s for s in STAGES if s in words), "seedling" if is_young else "mature"
     )
-    yield from plant_safety(recipe.solution, stage=stage)
+    for notice in plant_safety(recipe.solution, stage=stage):
+        if not notice.what.startswith("free acid"):  # told with the acidity
+            yield notice
 
 
 def _small_amounts(recipe):

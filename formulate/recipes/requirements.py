@@ -68,7 +68,7 @@ class Requirement:
     limit : Limit or None
         The limit it is one side of.
     below : tuple of float
-        Of a ratio, what each ingredient, and last the water, brings of its lower part.
+        Of a ratio, what each ingredient, and last the water, brings of its lower part. [-]
     """
 
     name: str
@@ -86,6 +86,26 @@ class Requirement:
     below: tuple = ()
 
     def __post_init__(self):
+        if not self._is_sound():
+            self._check()
+
+    def _is_sound(self):
+        """Return whether all is plainly as it should be; nearly every row is."""
+        if not isinstance(self.coefficients, tuple) or self.kind not in (HARD, WANTED):
+            return False
+        numbers = (*self.coefficients, self.constant, self.scale, self.weight)
+        return (
+            all(type(value) is float for value in (*numbers, self.low, self.high))
+            and math.isfinite(sum(numbers))
+            and self.scale > 0 <= self.weight
+            and self.low <= self.high
+            and (self.low, self.high) != (-math.inf, math.inf)
+            and self.low < math.inf
+            and self.high > -math.inf
+        )
+
+    def _check(self):
+        """Raise with every fault of the row."""
         if self.kind not in (HARD, WANTED):
             raise InputError(
                 f"{self.name}: kind {self.kind!r}; use {HARD!r} or {WANTED!r}"

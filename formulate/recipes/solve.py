@@ -131,7 +131,8 @@ def _amount_rows(amounts, on_hand, usable, volume, faults):
     limits = []
     for name, there in on_hand.items():
         if name in named:
-            limits.append(Limit(name, high=there, unit=named[name].measured_in))
+            unit = named[name].measured_in
+            limits.append(Limit(name, high=there, unit=unit, of_amount=True))
     if amounts is not None and not isinstance(amounts, Mapping):
         faults.add(f"amounts: {shortened(amounts)} is no mapping of name to amount")
         amounts = None

@@ -102,9 +102,9 @@ def system_of(requirements, count):
     coefficients = np.array([row.coefficients for row, _, _ in lines], dtype=float)
     level = np.array([value for _, value, _ in lines])
     factor = np.array([_factor(row, value) for row, value, _ in lines])
+    factor[is_hard] *= _even(coefficients * factor[:, None])[is_hard]
     matrix = np.hstack([coefficients * factor[:, None], np.diag(sides)[:, sides != 0]])
-    norms = np.sqrt((matrix**2).sum(axis=0))
-    columns = np.where(norms > 0, norms, 1.0)
+    columns = _lengths(matrix)
     matrix /= columns
     slack = np.where(sides != 0, count + np.cumsum(sides != 0) - 1, -1)
     return System(
@@ -119,6 +119,18 @@ def system_of(requirements, count):
         factor[is_hard],
         tuple(row for row, _, _ in lines if row.kind == "hard"),
     )
+
+
+def _lengths(matrix):
+    """Return the length of each column; 1 of an empty one."""
+    lengths = np.sqrt((matrix**2).sum(axis=0))
+    return np.where(lengths > 0, lengths, 1.0)
+
+
+def _even(matrix):
+    """Return what brings the largest number of each line to 1, columns of length 1."""
+    largest = np.abs(matrix / _lengths(matrix)).max(axis=1, initial=0.0)
+    return 1.0 / np.where(largest > 0, largest, 1.0)
 
 
 def _factor(row, value):

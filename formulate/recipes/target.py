@@ -1,5 +1,6 @@
 """What a crop is to get: wanted values, their ranges, and whether they can exist together."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
@@ -270,7 +271,12 @@ def _alkalinity(value):
         low, high, name = read_bounds(value)
     except InputError:
         low, of_unit = read_quantity(value, *kinds)
-        high, name = low, of_unit.name
+        high, name = checked_number(low, "alkalinity", least=0), of_unit.name
+    if math.inf in (-low, high):
+        raise InputError(
+            f"{shortened(value)}: write a value or a range, such as '0 to 1 meq/L', or "
+            "set it as a limit"
+        )
     return tuple(convert(end, as_unit(name, *kinds), "meq/L") for end in (low, high))
 
 
@@ -294,6 +300,9 @@ def _priorities(priorities, values):
     faults, seen, groups = Faults(), set(), []
     for group in priorities:
         keys = []
+        if not isinstance(group, str | tuple | list):
+            faults.add(f"{shortened(group)}: write a key or a list of keys")
+            continue
         for key in (group,) if isinstance(group, str) else group:
             with faults.collecting(str(key)):
                 keys.append(_wanted_key(key, values))

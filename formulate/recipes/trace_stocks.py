@@ -143,7 +143,7 @@ class TraceStock(Shown):
     @property
     def lines(self):
         """Return what is weighed, made up and dosed, a line for each part."""
-        head = f"{self.ingredient.name}: made up to {self.volume:g} L"
+        head = f"{self.ingredient.name}: made up to {self.volume:g} L with pure water"
         serves = f"{self.dose:g} mL for each batch, {self.batches:g} batches"
         lines = [f"{head}; {serves} (dose ± {printed(self.dose_error, 2)} %)"]
         for name, grams, reaches, direct, _, likely in self.rows():
@@ -468,5 +468,12 @@ def _told(name, group, choice):
             row = _met("watch", ingredient, other)
             if row:
                 yield Notice(f"{name}: {row['text']}", source_key=row["source_key"])
+    batches, usual = choice.volume * ML_PER_LITRE / choice.dose, _limit("usual batches")
+    if batches > usual:
+        what = (
+            f"{name}: {batches:g} batches is more than a season's use; a balance with a "
+            "finer step would let you make less of it"
+        )
+        yield Notice(what, "caution", batches, usual, "ext-mixing")
     row = _rules("storage")[0]
     yield Notice(row["text"], source_key=row["source_key"])

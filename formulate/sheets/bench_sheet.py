@@ -1,14 +1,18 @@
-"""The bench sheet: one page of HTML that prints, and the same tables as CSV."""
+"""The bench sheet: HTML that prints on A4 and Letter, and the same tables as CSV."""
 
 import re
 from functools import cache
 from pathlib import Path
 
 import jinja2
+import markupsafe
 
 from formulate.errors import InputError
 from formulate.files import write_text
+from formulate.sheets.contents_tables import as_weighed
+from formulate.sheets.measures import batch_text
 from formulate.sheets.tables import csv_text, printed_cost, sheet_tables, stamp
+from formulate.tables import read_table
 
 __all__ = ["bench_sheet", "file_stem", "write_sheets"]
 
@@ -36,7 +40,7 @@ def bench_sheet(outcome):
     Returns
     -------
     str
-        One self-contained HTML page; whatever people typed is escaped.
+        One self-contained HTML file; whatever people typed is escaped.
 
     Examples
     --------
@@ -45,16 +49,35 @@ def bench_sheet(outcome):
     >>> "Weigh for" in bench_sheet(run_job(read_job(DEMO)))
     True
     """
-    recipe = outcome.recipe
+    weighing = outcome.weighing
+    tables = {table.key: table for table in sheet_tables(outcome)}
+    places = range(1, len(weighing.stocks) + 1)
     return _template().render(
         title=outcome.job.title or "Bench sheet",
         target=outcome.target.name or "own target",
-        volume=f"{recipe.volume:.6g}",
-        cost=printed_cost(recipe.cost),
-        tables={table.key: table for table in sheet_tables(outcome)},
-        workings=[recipe.working(key) for key in recipe.target.wanted],
+        volume=batch_text(weighing.volume, outcome.job.units),
+        cost=printed_cost(weighing.cost),
+        tables=tables,
+        stocks=[(tables[f"stock {n}"], tables[f"label {n}"]) for n in places],
+        few_steps=_few_steps(),
+        figure=_figure(weighing),
+        workings=[weighing.working(key) for key in weighing.target.wanted],
         stamp=stamp(outcome),
     )
+
+
+def _few_steps():
+    """Return the number of steps below which a stock is proposed. [-]"""
+    rows = read_table("recipe_rules")
+    few = next(row.number("low") for row in rows if row["rule"] == "few steps")
+    return f"{few:g}"
+
+
+def _figure(weighing):
+    """Return the picture of achieved against wanted, as weighed, as markup."""
+    from formulate.sheets.figures.achieved import achieved
+
+    return markupsafe.Markup(achieved(as_weighed(weighing)).svg)
 
 
 def file_stem(title):

@@ -3,45 +3,22 @@
 Every view (terminal, page, CSV, JSON) is made from these, so that all show the same digits.
 """
 
-import csv
-import io
-from dataclasses import dataclass
-
 import formulate
 from formulate.ingredients.hazards import cautions, dangerous_pairs, hazard_text
+from formulate.sheets.contents_tables import along, contents, limits
+from formulate.sheets.table import Table, csv_text, table_text
+from formulate.sheets.weighed_tables import printed_cost, rates, stock_tables, weights
 from formulate.tables import checksum, source
-from formulate.working import printed, printed_mg_l, printed_percent
 
-__all__ = ["Table", "as_data", "csv_text", "printed_cost", "sheet_tables", "stamp"]
-
-SMALL_COST = 0.1  # below it two decimals say nothing
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
-
-
-@dataclass(frozen=True)
-class Table:
-    """
-    One table of a sheet.
-
-    Attributes
-    ----------
-    key : str
-        Short name.
-    title : str
-        Heading.
-    columns : tuple of str
-        Column names with their units.
-    rows : tuple of tuple of str
-        Cells as they are shown.
-    numeric : tuple of int
-        Columns that hold numbers, counted from 0. [-]
-    """
-
-    key: str
-    title: str
-    columns: tuple
-    rows: tuple
-    numeric: tuple = ()
+__all__ = [
+    "Table",
+    "as_data",
+    "csv_text",
+    "printed_cost",
+    "sheet_tables",
+    "stamp",
+    "table_text",
+]
 
 
 def stamp(outcome):
@@ -68,89 +45,6 @@ def stamp(outcome):
     return f"formulate {formulate.__version__}, tables {checksum()}"
 
 
-def _weights(recipe):
-    rows = []
-    for number, (ingredient, amount) in enumerate(_in_order_of_use(recipe), 1):
-        poured = ingredient.millilitres(amount)
-        grams = printed(amount) if ingredient.measured_in == "g" else ""
-        millilitres = printed(poured) if poured else ""
-        price = printed_cost(ingredient.cost(amount))
-        name = ingredient.name
-        rows.append((str(number), name, grams, millilitres, price))
-    columns = ("", "ingredient", "g", "mL", "cost")
-    if not any(row[3] for row in rows):
-        rows, columns = [row[:3] + row[4:] for row in rows], columns[:3] + columns[4:]
-    title = f"Weigh for {recipe.volume:.6g} L"
-    return Table("weights", title, columns, tuple(rows), tuple(range(2, len(columns))))
-
-
-def printed_cost(cost):
-    """
-    Return a cost as it is shown.
-
-    Parameters
-    ----------
-    cost : float or None
-        Cost; None if it is not known. [currency]
-
-    Returns
-    -------
-    str
-        Two decimals, or two digits below a tenth; empty if it is not known.
-
-    Examples
-    --------
-    >>> printed_cost(12.345), printed_cost(0.00312), printed_cost(None)
-    ('12.35', '0.0031', '')
-    """
-    if cost is None:
-        return ""
-    return f"{cost:.2f}" if cost >= SMALL_COST or not cost else printed(cost, 2)
-
-
-def _in_order_of_use(recipe):
-    """Return what is used: silicate first, then acids, the rest, calcium last.
-
-    Common practice; the order is not worked out here.
-    """
-    return sorted(
-        recipe.amounts,
-        key=lambda pair: (
-            "silicate" not in pair[0].forms,
-            pair[0].role != "acid",
-            "calcium" in pair[0].forms,
-        ),
-    )
-
-
-def _contents(recipe):
-    rows = []
-    for key, wanted, has, tap, deviation in recipe.rows():
-        low_high = ""
-        if key in recipe.target.ranges:
-            factor = recipe.target.mg_l(key) / recipe.target.wanted[key]
-            ends = (printed_mg_l(end * factor) for end in recipe.target.ranges[key])
-            low_high = " to ".join(ends)
-        asked = low_high or ("" if wanted is None else printed_mg_l(wanted))
-        off = "" if deviation is None or low_high else printed_percent(deviation)
-        mmol = printed(recipe.solution.mmol_l(key))
-        rows.append((key, asked, printed_mg_l(has), off, printed_mg_l(tap), mmol))
-    left = f"{printed(recipe.solution.alkalinity(), 3)} meq/L"
-    brought = f"{printed(recipe.water.solution.alkalinity(), 3)} meq/L"
-    rows.append(("alkalinity left", "", left, "", brought, ""))
-    columns = (
-        "nutrient",
-        "wanted mg/L",
-        "reached mg/L",
-        "off",
-        "from water mg/L",
-        "mmol/L",
-    )
-    return Table(
-        "contents", "A litre then holds", columns, tuple(rows), (1, 2, 3, 4, 5)
-    )
-
-
 def _notices(outcome):
     rows = tuple((notice.severity, notice.what) for notice in outcome.notices)
     return Table("notices", "To know", ("weight", "what"), rows)
@@ -164,7 +58,8 @@ def _water(outcome):
         (name, f"{value:.4g} {unit}".strip()) for name, value, unit in readings if value
     ]
     rows += [("assumed", text) for text in water.assumed]
-    title = f"Water: {water.name or 'as given'}"
+    unnamed = "as given" if any(water.solution.forms.values()) else "pure"
+    title = f"Water: {water.name or unnamed}"
     return Table("water", title, ("", ""), tuple(rows))
 
 
@@ -210,64 +105,31 @@ def sheet_tables(outcome):
     Returns
     -------
     tuple of Table
-        Weights, contents, notices, water, cautions, hazards and sources.
+        Weights, stocks of traces with their labels, contents, notices, water, cautions,
+        hazards and sources.
 
     Examples
     --------
     >>> from formulate.jobs import DEMO, read_job
     >>> from formulate.outcome import run_job
-    >>> [table.key for table in sheet_tables(run_job(read_job(DEMO)))][:3]
-    ['weights', 'contents', 'notices']
+    >>> [table.key for table in sheet_tables(run_job(read_job(DEMO)))][:4]
+    ['weights', 'stock 1', 'label 1', 'contents']
     """
-    recipe = outcome.recipe
+    recipe, weighing, units = outcome.recipe, outcome.weighing, outcome.job.units
     return (
-        _weights(recipe),
-        _contents(recipe),
+        weights(weighing, units),
+        *stock_tables(weighing, units, outcome.job.title),
+        contents(weighing),
+        along(weighing),
+        limits(weighing),
         _notices(outcome),
         _water(outcome),
         _cautions(recipe),
         _apart(recipe),
         _hazards(recipe),
+        rates(weighing, units),
         _sources(outcome),
     )
-
-
-def _safe(cell):
-    """Return a cell that no spreadsheet takes for a formula."""
-    is_number = cell.replace(" %", "").lstrip("+-").replace(".", "", 1).isdigit()
-    return f"'{cell}" if cell.startswith(FORMULA_SIGNS) and not is_number else cell
-
-
-def csv_text(tables):
-    """
-    Return tables as CSV, one after the other, with their titles.
-
-    Parameters
-    ----------
-    tables : iterable of Table
-        The tables.
-
-    Returns
-    -------
-    str
-        Text with commas; cells that look like formulas are made text.
-
-    Examples
-    --------
-    >>> print(csv_text([Table("t", "Test", ("a",), (("=1+1",),))]).strip())
-    Test
-    a
-    '=1+1
-    """
-    buffer = io.StringIO()
-    writer = csv.writer(buffer, lineterminator="\n")
-    for place, table in enumerate(tables):
-        if place:
-            writer.writerow([])
-        writer.writerow([_safe(table.title)])
-        writer.writerow([_safe(column) for column in table.columns])
-        writer.writerows([[_safe(cell) for cell in row] for row in table.rows])
-    return buffer.getvalue()
 
 
 def as_data(outcome):
@@ -282,7 +144,8 @@ def as_data(outcome):
     Returns
     -------
     dict
-        Title, volume, weights, contents, notices and stamp; numbers unrounded. [mg/L]
+        Title, volume, weights, contents, notices and stamp; numbers unrounded, except
+        under "weighed", where amounts are whole steps. [mg/L]
 
     Examples
     --------
@@ -292,7 +155,7 @@ def as_data(outcome):
     ['binding', 'contents_mg_l', 'cost']
     """
     recipe = outcome.recipe
-    contents = {
+    reached = {
         key: {"wanted": wanted, "reached": has, "from_water": tap}
         for key, wanted, has, tap, _ in recipe.rows()
     }
@@ -306,12 +169,46 @@ def as_data(outcome):
         "status": recipe.status,
         "grams": dict(recipe.masses),
         "millilitres": dict(recipe.millilitres),
-        "contents_mg_l": contents,
+        "contents_mg_l": reached,
         "forms_mmol_l": dict(recipe.solution.forms),
         "unassigned_charge_meq_l": recipe.solution.unassigned_charge,
         "binding": list(recipe.binding),
         "equivalents": list(recipe.equivalents),
+        "weighed": _weighed_data(outcome.weighing),
         "cost": recipe.cost,
         "notices": notices,
         "made_by": stamp(outcome),
+    }
+
+
+def _weighed_data(weighing):
+    """Return the weights in whole steps, the stocks, and what rounding changes."""
+    pairs = weighing.amounts
+    words = ("exact_mg_l", "weighed_mg_l", "change_percent")
+    words += ("steps_worst_percent", "steps_likely_percent")
+    return {
+        "grams": {i.name: amount for i, amount in pairs if i.measured_in == "g"},
+        "millilitres": {i.name: i.millilitres(a) for i, a in pairs if i.is_liquid},
+        "steps": dict(weighing.steps),
+        "stocks": [_stock_data(made) for made in weighing.stocks],
+        "rounding": {
+            key: dict(zip(words, values, strict=True))
+            for key, *values in weighing.rows()
+        },
+    }
+
+
+def _stock_data(made):
+    words = ("grams", "grams_a_batch", "alone_percent")
+    words += ("stock_worst_percent", "stock_likely_percent")
+    parts = {}
+    for name, *values in made.rows():
+        finite = [None if value == float("inf") else value for value in values]
+        parts[name] = dict(zip(words, finite, strict=True))
+    return {
+        "name": made.ingredient.name,
+        "volume_l": made.volume,
+        "dose_ml": made.dose,
+        "batches": made.batches,
+        "parts": parts,
     }

@@ -3,16 +3,14 @@
 import hashlib
 import html
 import io
-import os
 import re
-import tempfile
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
 import formulate
 from formulate.errors import InputError, shortened
-from formulate.files import write_text
+from formulate.files import write_bytes, write_text
 from formulate.sheets.figures.style import drawing
 from formulate.sheets.tables import Table
 from formulate.tables import checksum
@@ -135,7 +133,7 @@ class Picture:
         if ending == ".svg":
             write_text(path, self.svg)
         elif ending == ".png":
-            _write_bytes(path, self.png())
+            write_bytes(path, self.png())
         else:
             what = f"{shortened(path)}: write a name that ends in .svg or .png"
             raise InputError(what)
@@ -205,19 +203,3 @@ def _table_html(table):
         f'<div style="overflow-x: auto"><table><caption>{_escaped(table.title)}</caption>'
         f"<thead><tr>{head}</tr></thead><tbody>{''.join(lines)}</tbody></table></div>"
     )
-
-
-def _write_bytes(path, data):
-    """Write bytes in one step, as `write_text` does."""
-    path, temporary = Path(path), None
-    try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        os.chmod(temporary, 0o644)
-        os.replace(temporary, path)
-    except (OSError, ValueError) as error:
-        if temporary is not None and os.path.exists(temporary):
-            os.unlink(temporary)
-        reason = getattr(error, "strerror", None) or error
-        raise InputError(f"{path}: cannot be written ({reason})") from None

@@ -32,6 +32,5 @@ __getattr__, __dir__, __all__ = lazy_loader.attach(
         "stoichiometry.mixtures": ["dilute", "mix"],
         "stoichiometry.solution": ["solution"],
         "stoichiometry.units": ["convert"],
-        "verify": ["verify"],
     },
 )

@@ -17,6 +17,7 @@ from formulate.ingredients.water import water
 from formulate.jobs import UNITS, Job
 from formulate.recipes.limits import amount_limit, read_bounds
 from formulate.recipes.practical import weigh
+from formulate.recipes.purchases import what_to_buy
 from formulate.recipes.solve import solve
 from formulate.recipes.target import published_target, target
 from formulate.stoichiometry.quantities import check_volume, read_quantity
@@ -26,6 +27,7 @@ __all__ = ["Outcome", "run_job"]
 
 GRAMS_PER_LITRE = 1000.0
 GRAVITY = {"serious": 0, "caution": 1, "note": 2}
+TO_BUY = 3  # how many purchases are named
 BY_STEPS = "weighing steps, so the balance decides"  # the weighing tells it better
 
 
@@ -89,6 +91,11 @@ class Outcome(Shown):
     def weighing(self):
         """Return the recipe as the balance can weigh it, with stocks for traces."""
         return weigh(self.recipe, stocks=self.job.trace_stocks)
+
+    @cached_property
+    def to_buy(self):
+        """Return what of the catalogue would bring the recipe nearer, what helps most first."""
+        return what_to_buy(self.recipe, most=TO_BUY)
 
     @property
     def solution(self):

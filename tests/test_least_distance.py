@@ -9,6 +9,7 @@ import math
 from dataclasses import replace
 from functools import cache
 
+import daqp
 import numpy as np
 import pytest
 from test_least_squares import (
@@ -16,7 +17,6 @@ from test_least_squares import (
     MACROS,
     NUTRIENTS,
     _apart,
-    _best_of_others,
     _breach,
     _misses,
     _problem,
@@ -33,10 +33,11 @@ from formulate.recipes.system import system_of
 
 INF = math.inf
 PROBLEMS, HARD = 500, 10
-OBJECTIVE = 1e-8  # relative: both answers lie on the same face, solved as equations
-VALUES = 1e-6  # of the wanted value: the root of what daqp's own check lets through
+OBJECTIVE = 1e-8  # relative: a hard row may give way by 1e-9, times what it costs
+VALUES = 1e-4  # values part by at most the root of what the objectives part by
 TWICE = 1e-8  # the same problem written otherwise: both answers are ours
-MOST_CALLS = 8  # of the non-negative least squares; a plain problem needs one or two
+MOST_CALLS = 16  # of the non-negative least squares for one problem
+USUAL_CALLS = 2  # on average
 
 
 def _hard_line(rng, content):
@@ -100,14 +101,6 @@ def test_the_problems_are_what_they_say():
     assert len(ratios) > PROBLEMS
 
 
-def test_daqp_finds_the_same_objective_and_the_same_values():
-    for seed in range(PROBLEMS):
-        rows, amounts = _crowded(seed), _answer(seed).amounts
-        objective, values = _apart(rows, amounts, _best_of_others(rows, amounts))
-        assert objective <= OBJECTIVE, seed
-        assert values <= VALUES, seed
-
-
 def test_every_answer_keeps_its_rows_and_none_near_it_is_better():
     for seed in range(PROBLEMS):
         rows, optimum = _crowded(seed), _answer(seed)
@@ -125,11 +118,85 @@ def test_of_two_thousand_degenerate_problems_none_is_left_unsolved(monkeypatch):
         return nonnegative(matrix, aim)
 
     monkeypatch.setattr(least_distance, "nonnegative", counted)
+    total = 0
     for seed in range(2000):
         calls.clear()
         optimum = nearest_amounts(_crowded(PROBLEMS + seed), COUNT, rank=False)
         assert optimum.violation <= 1e-9, seed
         assert len(calls) <= MOST_CALLS, seed
+        total += len(calls)
+    assert total <= 2000 * USUAL_CALLS
+
+
+# --- the other solver ------------------------------------------------------------------
+
+
+def _without_equations(matrix, level):
+    """Return a point that keeps equations, and the ways along which they stay kept."""
+    if not len(level):
+        return np.zeros(matrix.shape[1]), np.eye(matrix.shape[1])
+    left, sizes, right = np.linalg.svd(matrix)
+    rank = int((sizes > 1e-9 * sizes[0]).sum())
+    return right[:rank].T @ (left[:, :rank].T @ level / sizes[:rank]), right[rank:].T
+
+
+def _by_daqp(rows, proximity):
+    """Return daqp's answer, hard equations substituted beforehand: it knows no ranks.
+
+    A wanted row that may lie in a range has a goal of its own, within that range.
+    """
+    wanted = [row for row in rows if row.kind == "wanted"]
+    hard = [row for row in rows if row.kind == "hard"]
+    factor = np.array([math.sqrt(row.weight) / row.scale for row in wanted])
+    water = factor * [row.constant for row in wanted]
+    content = np.array([row.coefficients for row in wanted]) * factor[:, None]
+    columns = np.linalg.norm(content, axis=0)
+    columns[columns == 0] = 1.0
+    bars = np.array([row.coefficients for row in hard]) / columns
+    sizes = np.abs(bars).max(axis=1)
+    bars /= sizes[:, None]
+    low = np.array([row.low - row.constant for row in hard]) / sizes
+    high = np.array([row.high - row.constant for row in hard]) / sizes
+    exact = low == high
+    start, ways = _without_equations(bars[exact], low[exact])
+    goals = np.eye(len(wanted))
+    matrix = np.hstack([content / columns @ ways, -goals])
+    slope = matrix.T @ (content / columns @ start + water)
+    lines = np.vstack([ways, bars[~exact] @ ways])
+    sides = np.zeros((len(goals), ways.shape[1])), np.zeros((len(lines), len(goals)))
+    lines = np.vstack([np.hstack([lines, sides[1]]), np.hstack([sides[0], goals])])
+    passed = bars[~exact] @ start
+    lows = -start, low[~exact] - passed, factor * [row.low for row in wanted]
+    highs = (
+        np.full(COUNT, INF),
+        high[~exact] - passed,
+        factor * [row.high for row in wanted],
+    )
+    lengths = np.linalg.norm(lines, axis=1)
+    kept = lengths > 1e-9
+    low, high = (
+        np.clip(np.concatenate(ends)[kept] / lengths[kept], -1e30, 1e30)
+        for ends in (lows, highs)
+    )
+    settings = {"eps_prox": proximity, "eta_prox": 1e-10, "primal_tol": 1e-9}
+    lines = lines[kept] / lengths[kept, None]
+    found, *_ = daqp.solve(matrix.T @ matrix, slope, lines, high, low, **settings)
+    return np.maximum(start + ways @ found[: ways.shape[1]], 0.0) / columns
+
+
+def _best_of_daqp(rows):
+    """Return the best of daqp's answers that keep the hard rows."""
+    found = [_by_daqp(rows, proximity) for proximity in (1e-2, 1e-3, 1e-4, 1e-6)]
+    kept = [amounts for amounts in found if _breach(rows, amounts) <= 1e-9]
+    return min(kept, key=lambda amounts: np.linalg.norm(_misses(rows, amounts)))
+
+
+def test_daqp_finds_the_same_objective_and_the_same_values():
+    for seed in range(PROBLEMS):
+        rows, amounts = _crowded(seed), _answer(seed).amounts
+        objective, values = _apart(rows, amounts, _best_of_daqp(rows))
+        assert objective <= OBJECTIVE, seed
+        assert values <= VALUES, seed
 
 
 # --- the same problem written otherwise ------------------------------------------------
@@ -223,11 +290,12 @@ def test_a_hard_equation_is_held_while_the_rest_comes_near():
         Requirement("sum", (1.0, 1.0), 2.0, 2.0, kind="hard"),
     ]
     optimum = nearest_amounts(rows, 2)
-    # nearest to (3, 1) on x + y = 2 is (2, 0); each unit more of the sum would gain
+    # nearest to (3, 1) on x + y = 2 is (2, 0); with s in place of 2 half the square is
+    # (3 - s)^2 / 2, which falls by 3 - 2 = 1 for each unit of s
     assert optimum.amounts == pytest.approx([2.0, 0.0], abs=1e-12)
     ((row, force),) = optimum.forces
     assert row is rows[2]
-    assert force < 0
+    assert force == pytest.approx(1.0)
 
 
 def test_hard_rows_alone_are_kept_and_nothing_more_is_taken():

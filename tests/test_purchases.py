@@ -235,6 +235,7 @@ def test_the_words_show_the_weights_before_and_after():
     lines = str(best).splitlines()
     assert re.match(r".+: \d+ % closer$", lines[0])
     assert len(lines) >= len(best.rows()) + 1
+    assert all(line.endswith(" g") for line in lines[1 : len(best.rows()) + 1])
     after = dict(best.recipe.masses)
     for name, before, with_it in best.rows():
         assert before == _case("no magnesium").masses.get(name, 0.0)

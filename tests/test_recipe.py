@@ -340,6 +340,58 @@ def test_what_a_recipe_holds_cannot_be_changed():
         recipe.residuals["K"] = 0
 
 
+# --- limits, ranges and acidity in words -----------------------------------------------
+
+
+def test_each_limit_stands_with_its_value_and_whether_it_holds_back():
+    held = {"K": "at most 100 mg/L", "Na": "at most 50 mg/L", "K:Ca": "0.1 to 2"}
+    wish = target({"K": 200, "Ca": 100}, limits=held, ammonium_share=(0, 1))
+    text = str(solve(wish, ["KNO3", "Ca(NO3)2·4H2O"], volume=10, water="hard"))
+    assert "kept: K at most 100 mg/L; here 100.0 mg/L, which holds the recipe" in text
+    assert "kept: Na at most 50 mg/L; here 13.90 mg/L\n" in text
+    assert "kept: K:Ca at least 0.1 and K:Ca at most 2; here 1.0" in text
+
+
+def test_amounts_stand_with_what_was_taken():
+    wish, most = target({"K": 200}), {"KNO3": "at most 0.02 kg"}
+    recipe = solve(wish, ["KNO3"], volume=100, amounts=most)
+    assert "kept: KNO3 at most 20 g; here 20.00 g, which holds" in str(recipe)
+
+
+def test_within_a_range_nothing_is_amiss():
+    recipe = solve(target({"K": "100-300", "NO3-N": 90}), ["KNO3"], volume=10)
+    # by hand: 90 mg/L of N come with 251 mg/L of K
+    assert recipe.misses["K"] == 0.0
+    assert "within its range" in str(recipe)
+    assert not any(n.what.startswith("K:") for n in recipe.notices)
+
+
+def test_outside_a_range_the_miss_counts_from_the_nearer_end():
+    wish = target({"K": "100-150"}, limits={"K": "at least 180"})
+    recipe = solve(wish, ["KNO3"], volume=10)
+    assert recipe.misses["K"] == pytest.approx(30 / 125)  # of the middle
+    (told,) = [n.what for n in recipe.notices if n.what.startswith("K:")]
+    assert told.startswith("K: 100.0 to 150.0 mg/L wanted, 180.0 reached (+24.0 %)")
+
+
+def test_free_acid_is_told_once():
+    recipe = solve(target({"P": 31}), ["phosphoric acid (75 %)"], volume=10)
+    told = [n for n in recipe.notices if "free acid" in n.what]
+    assert len(told) == 1
+    assert told[0].severity == "serious"
+    assert "1.0 meq/L of free acid" in told[0].what  # one H of H3PO4 to H2PO4-
+
+
+def test_a_wanted_alkalinity_that_is_missed_is_told():
+    wish = target({"K": 50, "alkalinity": "1 to 2 meq/L"})
+    recipe = solve(wish, ["KNO3"], volume=10, water="hard")
+    assert recipe.status == "nearest"
+    # voehringen-2025 (read): 5.72 meq/L; of the middle, 1.5
+    assert recipe.alkalinity_miss == pytest.approx(3.72 / 1.5, rel=1e-4)
+    (told,) = [n.what for n in recipe.notices if n.what.startswith("alkalinity:")]
+    assert told == "alkalinity: 1.00 to 2.00 meq/L wanted, 5.72 reached"
+
+
 # --- liquids and water -----------------------------------------------------------------
 
 

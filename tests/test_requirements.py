@@ -10,9 +10,12 @@ from formulate.ingredients.ingredient import analysed
 from formulate.ingredients.salts import acid, as_ingredient, salt
 from formulate.ingredients.stock import blend, stock
 from formulate.ingredients.water import water
+from formulate.recipes.limits import amount_limit, limit
 from formulate.recipes.requirements import (
     Requirement,
+    amount_rows,
     brought,
+    limit_rows,
     requirements_of,
     room_for_liquids,
     share_of_nitrogen,
@@ -218,6 +221,86 @@ def test_the_share_becomes_a_hard_row_of_the_target():
     assert "NH4-N at most 15 % of N" in _by_name(rows)
     rows = requirements_of(target({"N": 150, "NH4-N": 9}), [salt("KNO3")], PURE)
     assert not [row for row in rows if row.kind == "hard"]
+
+
+# --- the rows of limits and amounts ----------------------------------------------------
+
+
+def _value(row, grams):
+    pairs = zip(row.coefficients, grams, strict=True)
+    return row.constant + sum(c * g for c, g in pairs)
+
+
+@pytest.mark.parametrize(
+    ("subject", "text", "of_solution"),
+    [
+        ("K", "at most 5", lambda s: s.mmol_l("K") * MASS["K"]),
+        ("Ca", "at least 5", lambda s: s.mmol_l("Ca") * MASS["Ca"]),
+        (
+            "EC",  # kept as its cations
+            "at most 2",
+            lambda s: 2 * (s.mmol_l("Ca") + s.mmol_l("Mg")) + s.mmol_l("K") + 0.4,
+        ),
+        (
+            "K:Ca",  # K less 1.5 Ca
+            "at most 1.5",
+            lambda s: s.mmol_l("K") * MASS["K"] - 1.5 * s.mmol_l("Ca") * MASS["Ca"],
+        ),
+    ],
+)
+def test_a_limit_row_counts_salts_and_water(subject, text, of_solution):
+    shelf = [salt("KNO3"), salt("Ca(NO3)2·4H2O"), salt("MgSO4·7H2O")]
+    tap = solution({"Ca": 1.0, "Na": 0.4, "NO3": 2.4})
+    (row,) = limit_rows(limit(subject, text), shelf, tap)
+    grams = [0.5, 0.7, 0.2]
+    made = dissolve(dict(zip(shelf, grams, strict=True)), volume=1)
+    both = solution(
+        {key: made.mmol_l(key) + tap.mmol_l(key) for key in ("K", "Ca", "Mg")}
+    )
+    assert row.kind == "hard"
+    assert _value(row, grams) == pytest.approx(of_solution(both), rel=1e-4)
+
+
+def test_alkalinity_row_of_acid_and_alkali_by_hand():
+    shelf = [acid("HNO3", percent=67), salt("KHCO3"), salt("KNO3")]
+    (row,) = limit_rows(limit("alkalinity", "at most 1"), shelf, PURE)
+    bicarbonate = MASS["K"] + MASS["H"] + 12.011 + 3 * MASS["O"]
+    nitric = MASS["H"] + MASS["N"] + 3 * MASS["O"]
+    expected = (-670 / nitric, 1000 / bicarbonate, 0.0)
+    assert row.coefficients == pytest.approx(expected, rel=FIVE_DIGITS, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "ends"),
+    [
+        ("at most 20 g", [(-math.inf, 0.5)]),
+        ("at least 20 g", [(0.5, math.inf)]),
+        ("exactly 20 g", [(0.5, 0.5)]),
+        ("none", [(0.0, 0.0)]),
+        ("10 to 20 g", [(0.25, math.inf), (-math.inf, 0.5)]),
+    ],
+)
+def test_an_amount_is_a_row_over_one_ingredient_per_litre(text, ends):
+    shelf = [salt("KH2PO4"), salt("KNO3")]
+    rows = amount_rows(amount_limit("KNO3", text, shelf[1], 40), shelf, 40)
+    assert [(row.low, row.high) for row in rows] == ends
+    assert {row.coefficients for row in rows} == {(0.0, 1.0)}
+    assert all(row.name.startswith("amount of KNO3") for row in rows)
+
+
+def test_a_range_is_a_row_with_two_ends_scaled_to_its_middle():
+    rows = requirements_of(target({"K": "100-300"}), [salt("KNO3")], PURE)
+    row = _by_name(rows)["K 100.0 to 300.0 mg/L"]
+    ends = (row.low, row.scale, row.high)
+    expected = tuple(value / MASS["K"] for value in (100, 200, 300))
+    assert ends == pytest.approx(expected, rel=FIVE_DIGITS)
+
+
+def test_weights_of_the_target_are_those_of_its_rows():
+    wish = target({"K": 200, "P": 31, "Cl": 0}, weights={"K": 3, "Cl": 2})
+    rows = {row.key: row for row in requirements_of(wish, [salt("KCl")], PURE)}
+    assert (rows["K"].weight, rows["P"].weight) == (3.0, 1.0)
+    assert rows["Cl"].weight == pytest.approx(2 * 0.3**2)
 
 
 # --- rows that cannot be ---------------------------------------------------------------

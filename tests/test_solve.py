@@ -359,6 +359,102 @@ def test_ammonium_that_is_already_in_the_water_calls_for_no_nitrogen():
     assert poor.solution.mg_l("P") == pytest.approx(31, rel=1e-6)
 
 
+# --- weights, priorities, ranges: one salt, two wishes ---------------------------------
+
+KNO3_GRAMS = 101.102  # 39.098 + 14.007 + 3 x 15.999
+
+
+def _millimoles(wanted, **facts):
+    """Return mmol/L of KNO3 that one bag of it gives for wishes in mmol/L."""
+    made = target(wanted, unit="mmol/L", ammonium_share=(0, 1), **facts)
+    recipe = solve(made, ["KNO3"], volume=1)
+    return recipe.masses.get("KNO3", 0.0) / KNO3_GRAMS * 1000
+
+
+@pytest.mark.parametrize("weights", [(1, 1), (4, 1), (1, 9), (0.01, 1), (0, 1), (1, 0)])
+@pytest.mark.parametrize("wanted", [(1, 2), (5, 3), (10, 1)])
+def test_weights_by_the_closed_form_of_two_squares(weights, wanted):
+    # least of v (x/a - 1)^2 + w (x/b - 1)^2: x = (v/a + w/b) / (v/a^2 + w/b^2)
+    (v, w), (a, b) = weights, wanted
+    expected = (v / a + w / b) / (v / a**2 + w / b**2)
+    got = _millimoles({"K": a, "NO3": b}, weights={"K": v, "NO3": w})
+    assert got == pytest.approx(expected, rel=FIVE_DIGITS)
+
+
+@pytest.mark.parametrize(
+    ("priorities", "expected"),
+    [
+        ((), 1.2),  # (1 + 1/2) / (1 + 1/4)
+        ([["K"]], 1.0),
+        ([["NO3"]], 2.0),
+        ([["K"], ["NO3"]], 1.0),
+        ([["NO3"], ["K"]], 2.0),
+        (["NO3", "K"], 2.0),
+        ([["K", "NO3"]], 1.2),
+    ],
+)
+def test_the_first_group_wins(priorities, expected):
+    got = _millimoles({"K": 1, "NO3": 2}, priorities=priorities)
+    assert got == pytest.approx(expected, rel=FIVE_DIGITS)
+
+
+def test_a_weight_of_the_second_group_does_not_move_the_first():
+    facts = {"priorities": [["K"]], "weights": {"NO3": 1e6}}
+    got = _millimoles({"K": 1, "NO3": 2}, **facts)
+    assert got == pytest.approx(1.0, rel=FIVE_DIGITS)
+
+
+@pytest.mark.parametrize(
+    ("wanted", "expected"),
+    [
+        # inside all is free: the other wish decides
+        ({"K": "1-3", "NO3": 2.5}, 2.5),
+        ({"K": "1-3", "NO3": 1}, 1.0),
+        # outside squared from the nearer end, in units of the middle (2):
+        # ((x - 3)/2)^2 + (x/5 - 1)^2: x = (3/4 + 1/5) / (1/4 + 1/25)
+        ({"K": "1-3", "NO3": 5}, 0.95 / 0.29),
+        # ((x - 1)/2)^2 + (2 x - 1)^2: x = (1/4 + 2) / (1/4 + 4)
+        ({"K": "1-3", "NO3": 0.5}, 2.25 / 4.25),
+        # two ranges apart, middles 2 and 6: ((x - 3)/2)^2 + ((x - 5)/6)^2
+        ({"K": "1-3", "NO3": "5-7"}, (3 / 4 + 5 / 36) / (1 / 4 + 1 / 36)),
+    ],
+    ids=str,
+)
+def test_a_range_is_free_inside_and_squared_outside(wanted, expected):
+    assert _millimoles(wanted) == pytest.approx(expected, rel=FIVE_DIGITS)
+
+
+def test_anywhere_in_two_ranges_that_meet_is_met():
+    made = target({"K": "1-3", "NO3": "2-7"}, unit="mmol/L", ammonium_share=(0, 1))
+    recipe = solve(made, ["KNO3"], volume=1)
+    assert recipe.status == "met"
+    assert dict(recipe.misses) == pytest.approx({"K": 0.0, "NO3": 0.0}, abs=1e-12)
+    assert recipe.masses["KNO3"] / KNO3_GRAMS * 1000 * (1 + FIVE_DIGITS) >= 2
+
+
+def test_a_range_that_is_first_stays_free_for_what_comes_next():
+    facts = {"priorities": [["K"], ["NO3"]]}
+    inside = _millimoles({"K": "1-3", "NO3": 2.5}, **facts)
+    assert inside == pytest.approx(2.5, rel=FIVE_DIGITS)
+    beyond = _millimoles({"K": "1-3", "NO3": 5}, **facts)
+    assert beyond == pytest.approx(3.0, rel=FIVE_DIGITS)
+
+
+@pytest.mark.parametrize("wanted", ["1 meq/L", "0.5 to 1 meq/L", "50.04 mg/L as CaCO3"])
+def test_a_wanted_alkalinity_takes_the_acid_it_needs(wanted):
+    # voehringen-2025 (read): 5.72 meq/L; 67 % acid takes 4.72 of it in 10 L, by hand
+    nitric = "nitric acid (67 %)"
+    recipe = solve(target({"alkalinity": wanted}), [nitric], volume=10, water="hard")
+    poured = recipe.millilitres[nitric] / 10_000  # what it displaces of the water
+    grams = (5.72 * (1 - poured) - 1) * 10 / 1000 * 63.012 / 0.67
+    if "to" in wanted:  # anywhere in it is met
+        assert 0.5 - 1e-9 <= recipe.alkalinity_left <= 1 + 1e-9
+        return
+    # 2e-5 of the printed 5.72 is rounding of the water's pH; 50.04 is four digits
+    assert recipe.masses[nitric] == pytest.approx(grams, rel=5e-5)
+    assert recipe.alkalinity_left == pytest.approx(1, rel=3e-4)
+
+
 # --- hard rows of one's own ------------------------------------------------------------
 
 

@@ -396,6 +396,125 @@ def test_a_written_no_does_not_allow_urea(word):
         target({"N": 150}, urea_allowed=word)
 
 
+# --- limits, weights, priorities, alkalinity -------------------------------------------
+
+WISH = {"N": 150, "P": 31, "K": 200, "Ca": 150}
+
+
+def test_limits_weights_and_priorities_are_kept_under_one_key():
+    made = target(
+        WISH,
+        limits={"sodium": "at most 2 mmol/L", "K:Ca": (1, 2)},
+        weights={"calcium": 3},
+        priorities=[["potassium", "Ca"], [], "P"],
+    )
+    assert [held.subject for held in made.limits] == ["Na", "K:Ca"]
+    assert made.limits[0].high == pytest.approx(2 * 22.990, rel=1e-4)
+    assert dict(made.weights) == {"Ca": 3.0}
+    assert made.priorities == (("K", "Ca"), ("P",))
+    for line in ("Na at most 45.98 mg/L", "K:Ca at least 1", "K:Ca at most 2"):
+        assert line in str(made)
+
+
+def test_bare_limits_take_the_unit_of_the_target():
+    made = target({"K": 5}, unit="mmol/L", limits={"Na": "at most 2"})
+    assert made.limits[0].high == pytest.approx(2 * 22.990, rel=1e-4)
+
+
+def test_a_published_target_takes_limits_weights_and_priorities():
+    made = published_target(
+        "steiner-1984", limits={"Na": "none"}, weights={"K": 2}, priorities=[["K"]]
+    )
+    assert made.limits[0].named("low") == "Na exactly 0 mg/L"
+    assert (dict(made.weights), made.priorities) == ({"K": 2.0}, (("K",),))
+
+
+@pytest.mark.parametrize(
+    ("text", "ends"),
+    [
+        ("1 meq/L", (1, 1)),
+        ("0.5 to 1 meq/L", (0.5, 1)),
+        ("0.5-1 meq/L", (0.5, 1)),
+        ("exactly 1 meq/L", (1, 1)),
+        # 50 mg of CaCO3 (100.086 g/mol) take up 2 x 50 / 100.086 meq
+        ("50 mg/L as CaCO3", (100 / 100.086, 100 / 100.086)),
+        ("2 °dKH", (40 / 56.077, 40 / 56.077)),  # 10 mg/L CaO a degree
+    ],
+)
+def test_a_wanted_alkalinity_is_read(text, ends):
+    made = target({"K": 5, "alkalinity": text})
+    assert made.alkalinity == pytest.approx(ends, rel=1e-5)
+    assert "alkalinity" in str(made)
+    assert "alkalinity" not in made.wanted
+
+
+@pytest.mark.parametrize(
+    "value",
+    [1, "1", "-1 meq/L", "at most 1 meq/L", "at least 1 meq/L", "1 mg/L", "x", (1, 2)],
+    ids=str,
+)
+def test_an_alkalinity_that_is_none_is_refused_by_name(value):
+    with pytest.raises(InputError, match="alkalinity"):
+        target({"K": 5, "alkalinity": value})
+
+
+@pytest.mark.parametrize("value", ["at most 1 meq/L", "at least 1 meq/L"])
+def test_a_one_sided_alkalinity_is_sent_to_the_limits(value):
+    with pytest.raises(InputError, match="set it as a limit"):
+        target({"K": 5, "alkalinity": value})
+
+
+@pytest.mark.parametrize(
+    ("facts", "words"),
+    [
+        ({"weights": {"Zn": 1, "K": -1, "P": float("nan")}}, ["Zn", "K: weight", "P"]),
+        ({"weights": 5}, ["mapping"]),
+        ({"priorities": [["K"], ["K", "Mn"]]}, ["K: stands here twice", "Mn"]),
+        ({"priorities": "K"}, ["list of lists"]),
+        ({"priorities": [5, None]}, ["5", "None"]),
+        ({"priorities": 5}, ["list of lists"]),
+        ({"priorities": [[5]]}, ["5"]),
+        ({"limits": {"Xx": "none", "K": "5", "Ca": (2, 1)}}, ["Xx", "K", "Ca"]),
+        ({"limits": "K at most 5"}, ["mapping"]),
+    ],
+    ids=str,
+)
+def test_faults_of_what_is_asked_besides_are_told_at_once(facts, words):
+    with pytest.raises(InputError) as caught:
+        target(WISH, **facts)
+    assert len(caught.value.faults) == len(words)
+    for word, fault in zip(words, caught.value.faults, strict=True):
+        assert word in fault
+
+
+def test_faults_of_every_part_stand_in_one_message():
+    with pytest.raises(InputError) as caught:
+        target(
+            {"K": -1, "P": 31, "alkalinity": "1"},
+            limits={"Xx": "none"},
+            weights={"P": "a"},
+            priorities=[["Zn"]],
+            ammonium_share=(3, 4),
+            urea_allowed="no",
+        )
+    assert len(caught.value.faults) == 7
+
+
+@given(
+    st.lists(st.lists(st.text(max_size=3) | st.integers()) | st.integers(), max_size=3)
+    | st.text(max_size=4)
+    | st.none(),
+    st.dictionaries(
+        st.sampled_from(["K", "N", "x"]), st.floats() | st.text(max_size=3)
+    ),
+)
+def test_whatever_is_asked_besides_only_errors_in_words_come_out(priorities, weights):
+    made = None
+    with contextlib.suppress(FormulateError):
+        made = target(WISH, priorities=priorities, weights=weights)
+    assert made is None or all(value >= 0 for value in made.weights.values())
+
+
 # --- laws ------------------------------------------------------------------------------
 
 

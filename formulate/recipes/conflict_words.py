@@ -81,15 +81,17 @@ def _way(way, volume):
         bound, subject = bound * volume, f"amount of {subject}"
     elif held.subject == "EC":
         bound = ec_of_cations(bound)
-    return f"{subject} {words} {_rounded(bound, words)} {held.unit}".rstrip()
+    is_less = bound < held.low if words == "exactly" else words == "at least"
+    return f"{subject} {words} {_rounded(bound, is_less)} {held.unit}".rstrip()
 
 
-def _rounded(bound, words):
+def _rounded(bound, is_less):
     """Return four digits of a bound, on the side where it still holds."""
     if not bound or not math.isfinite(bound):
         return f"{bound:g}"
     step = 10.0 ** (math.floor(math.log10(abs(bound))) - 3)
-    turn = {"at least": math.floor, "at most": math.ceil, "exactly": round}[words]
-    nudge = {math.floor: NUDGE, math.ceil: -NUDGE}.get(turn, 0.0)
-    turned = turn(bound / step + nudge)
+    if is_less:
+        turned = math.floor(bound / step + NUDGE)
+    else:
+        turned = math.ceil(bound / step - NUDGE)
     return f"{turned * step:.4g}"

@@ -120,7 +120,9 @@ def _refined(system, amounts):
         way = -np.where(amounts > 0, pull, np.minimum(pull, 0.0))
         if np.abs(way).max(initial=0.0) <= OPTIMALITY * (1 + _furthest(system, amounts)):
             break
-        amounts = _lower(system, amounts, way)
+        before, amounts = amounts, _lower(system, amounts, way)
+        if (amounts == before).all():
+            break
     return amounts, multipliers
 
 
@@ -133,15 +135,15 @@ def _lower(system, amounts, way):
     """Return the lowest point of a way down, before an amount would fall below zero.
 
     What is left of the pull where the multipliers take off all they can is such a way:
-    it keeps the hard rows, and no idle amount falls on it.
+    it keeps the hard rows, no idle amount falls on it, and its slope is its own square.
     """
     wanted = system.wanted @ way
-    slope = wanted @ (system.aim - system.wanted @ amounts)
     curve = wanted @ wanted
     falling = way < 0
     reach = amounts[falling] / -way[falling]
-    step = min(reach.min(initial=np.inf), slope / curve if curve > 0 else np.inf)
-    if not 0 < step < np.inf:
+    lowest = (way @ way) / curve if curve > 0 else np.inf
+    step = min(reach.min(initial=np.inf), lowest)
+    if step == np.inf:
         return amounts
     there = np.maximum(amounts + step * way, 0.0)
     there[np.flatnonzero(falling)[reach <= step]] = 0.0

@@ -37,8 +37,8 @@ class Optimum:
         Gradient of the squared deviations at each amount, columns scaled to 1: 0 where an
         amount is free, positive where more of it would do harm. [-]
     forces : tuple of (Requirement, float)
-        The hard rows that hold the amounts back, and what the squared deviations would
-        change by for each unit of the row; negative where more of it would help. [-]
+        The hard rows that hold the amounts back, and by what half the squared deviations
+        would fall for each unit more of the row; negative where less of it would help. [-]
     violation : float
         Largest violation of the optimality conditions. [-]
     is_unique : bool

@@ -1,5 +1,6 @@
 """What to buy: which ingredient of the catalogue would bring a recipe nearest its target."""
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -38,11 +39,14 @@ class Addition(Shown):
         The recipe without it.
     left : float
         Share of the squared deviations that would be left. [-]
+    squared : float
+        The weighted sum of squared deviations without it. [-]
     """
 
     ingredient: Ingredient
     before: Recipe
     left: float
+    squared: float
 
     @cached_property
     def recipe(self):
@@ -83,14 +87,29 @@ class Addition(Shown):
         names = dict.fromkeys([*before, *after])
         return tuple((n, before.get(n, 0.0), after.get(n, 0.0)) for n in names)
 
+    @property
+    def summary(self):
+        """Return in one line how much of it to take and what it is good for."""
+        name, unit = self.ingredient.name, self.ingredient.measured_in
+        amounts = {i.name: amount for i, amount in self.recipe.amounts}
+        grams = printed(amounts.get(name, 0.0), 3)
+        was, now = (
+            printed(100 * math.sqrt(squared), 2)
+            for squared in (self.squared, self.squared * self.left)
+        )
+        told = f"; its sale is {self.ingredient.restricted} in some places"
+        return (
+            f"{name}, {grams} {unit} a batch: misses fall from {was} to {now} % "
+            f"(root of their squares){told if self.ingredient.restricted else ''}"
+        )
+
     def __str__(self):
         lines = [f"{self.ingredient.name}: {self.closer:.0f} % closer"]
+        units = {i.name: i.measured_in for i in self.recipe.ingredients}
         lines += [
-            f"  {name}: {printed(first)} -> {printed(second)}"
+            f"  {name}: {printed(first)} -> {printed(second)} {units[name]}"
             for name, first, second in self.rows()
         ]
-        if self.ingredient.restricted:
-            lines.append(f"  its sale is {self.ingredient.restricted} in some places")
         return "\n".join(lines)
 
 
@@ -149,7 +168,7 @@ def what_to_buy(recipe, *, restricted=False, most=5):
         best = amounts_in_order(picked, count + 1, recipe.target.priorities, rank=False)
         left = _squared(picked, best.amounts)
         if left < (1 - LEAST_GAIN) * before:
-            found.append(Addition(candidates[place], recipe, left / before))
+            found.append(Addition(candidates[place], recipe, left / before, before))
     return _harmless(sorted(found, key=lambda addition: addition.left), recipe, most)
 
 

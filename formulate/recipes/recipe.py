@@ -17,6 +17,7 @@ from formulate.working import Shown, printed, printed_mg_l, printed_percent
 __all__ = ["Recipe"]
 
 NOISE = 1e-12  # share of the ions: less is what adding up leaves
+SAME_VALUE = 1e-9  # share: nearer than this to the end of a range is inside
 USED = 1e-9  # g/L: less is rounding, not an amount
 NITROGEN_PARTS = ("NO3-N", "NH4-N", "urea-N")
 
@@ -159,7 +160,8 @@ class Recipe(Shown):
         for key, residual in self.residuals.items():
             low, high = self.target.ranges.get(key, (None, None))
             reached = self.solution.mmol_l(key)
-            inside = low is not None and low <= reached <= high
+            give = SAME_VALUE * reached
+            inside = low is not None and low - give <= reached <= high + give
             edge = low if low is not None and reached < low else high
             wanted = self.target.wanted[key]
             beyond = residual if edge is None else (reached - edge) / wanted

@@ -88,16 +88,9 @@ def _relaxed(row, requirements, count):
         optimum = nearest_amounts([*rest, relaxed], count)
     except Infeasible:
         return None
-    asked = _bound(row)
+    held = row.limit if row.below else row
+    asked = min(max(bound, held.low), held.high)
     return Relaxation(row, relaxed, bound, abs(bound - asked), optimum)
-
-
-def _bound(row):
-    """Return the bound that a row asks for, in the unit of its limit where it has one."""
-    is_low = row.low > -math.inf
-    if row.below:
-        return row.limit.low if is_low else row.limit.high
-    return row.low if is_low else row.high
 
 
 def _value_that_holds(row, hard, count):
@@ -112,19 +105,27 @@ def _value_that_holds(row, hard, count):
 
 
 def _ratio_that_holds(row, hard, count):
-    """Return a ratio's row with the bound nearest to its own that can hold, by halving."""
-    asked = _bound(row)
-    holds = 0.0 if row.low > -math.inf else MOST_RATIO * max(asked, 1.0)
-    if not can_hold([*hard, _with_ratio(row, holds, asked)], count):
+    """Return a ratio's row with the bound nearest to its own that can hold, by halving.
+
+    Of an exact ratio only the side that cannot hold alone is let go: the ratios that can
+    be reached have no gaps.
+    """
+    is_least = row.low > -math.inf
+    if row.low == row.high:
+        is_least = not can_hold([*hard, replace(row, high=math.inf)], count)
+    asked = row.limit.low if row.low > -math.inf else row.limit.high
+    side = replace(row, low=0.0 if is_least else -math.inf)
+    side = replace(side, high=math.inf if is_least else 0.0)
+    holds, fails = 0.0 if is_least else MOST_RATIO * max(asked, 1.0), asked
+    if not can_hold([*hard, _with_ratio(side, holds, asked)], count):
         raise Infeasible(row.name)
-    fails = asked
-    while abs(holds - fails) > SETTLED * max(holds, asked):
+    while abs(holds - fails) > SETTLED * max(min(holds, fails), SETTLED * asked):
         half = (holds + fails) / 2
-        if can_hold([*hard, _with_ratio(row, half, asked)], count):
+        if can_hold([*hard, _with_ratio(side, half, asked)], count):
             holds = half
         else:
             fails = half
-    return _with_ratio(row, holds, asked), holds
+    return _with_ratio(row if row.low == row.high else side, holds, asked), holds
 
 
 def _with_ratio(row, ratio, asked):

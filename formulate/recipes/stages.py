@@ -8,6 +8,8 @@ from formulate.recipes.least_squares import nearest_amounts
 
 __all__ = ["amounts_in_order"]
 
+NEAR = 1e-10  # of a row's scale: rounding, so near to its range it lies within
+
 
 def amounts_in_order(requirements, count, priorities, *, prices=None, rank=True):
     """
@@ -57,5 +59,7 @@ def amounts_in_order(requirements, count, priorities, *, prices=None, rank=True)
 def _held(row, amounts):
     """Return a wanted row as a hard one: what it reached, or its range."""
     value = row.constant + float(np.dot(row.coefficients, amounts))
-    low, high = (row.low, row.high) if row.low <= value <= row.high else (value, value)
+    low, high = row.low, row.high
+    if not low - NEAR * row.scale <= value <= high + NEAR * row.scale:
+        low = high = value
     return replace(row, kind="hard", low=low, high=high, name=f"{row.name}, first")

@@ -7,6 +7,8 @@ import numpy as np
 
 __all__ = ["System", "system_of"]
 
+EVENED = 3  # rounds of scaling hard lines and columns to each other, whatever their units
+
 
 @dataclass(frozen=True, eq=False)
 class System:
@@ -102,7 +104,8 @@ def system_of(requirements, count):
     coefficients = np.array([row.coefficients for row, _, _ in lines], dtype=float)
     level = np.array([value for _, value, _ in lines])
     factor = np.array([_factor(row, value) for row, value, _ in lines])
-    factor[is_hard] *= _even(coefficients * factor[:, None])[is_hard]
+    for _ in range(EVENED):
+        factor[is_hard] *= _even(coefficients * factor[:, None])[is_hard]
     matrix = np.hstack([coefficients * factor[:, None], np.diag(sides)[:, sides != 0]])
     columns = _lengths(matrix)
     matrix /= columns

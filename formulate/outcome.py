@@ -18,6 +18,7 @@ from formulate.jobs import UNITS, Job
 from formulate.recipes.limits import amount_limit, read_bounds
 from formulate.recipes.practical import weigh
 from formulate.recipes.purchases import what_to_buy
+from formulate.recipes.remarks import remarks
 from formulate.recipes.solve import solve
 from formulate.recipes.target import published_target, target
 from formulate.stoichiometry.quantities import check_volume, read_quantity
@@ -28,7 +29,6 @@ __all__ = ["Outcome", "run_job"]
 GRAMS_PER_LITRE = 1000.0
 GRAVITY = {"serious": 0, "caution": 1, "note": 2}
 TO_BUY = 3  # how many purchases are named
-BY_STEPS = "weighing steps, so the balance decides"  # the weighing tells it better
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,8 +105,8 @@ class Outcome(Shown):
     @cached_property
     def notices(self):
         """Return what to know of recipe and weights, the gravest first, each once."""
-        kept = [n for n in self.recipe.notices if BY_STEPS not in n.what]
-        each = dict.fromkeys((*kept, *self.weighing.notices))
+        told = remarks(self.recipe, weighed=True)
+        each = dict.fromkeys((*told, *self.weighing.notices))
         return tuple(sorted(each, key=lambda notice: GRAVITY[notice.severity]))
 
     def __str__(self):

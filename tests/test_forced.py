@@ -53,7 +53,7 @@ def test_a_forbidden_source_still_stands_on_the_shelf():
     recipe = solve(_wish(SHORT_CALCIUM), shelf, volume=10, amounts=none)
     told = _told(recipe, "Ca")
     assert "every" not in told
-    assert "it would be met without amount of gypsum exactly 0 g" in told
+    assert "it would be met if not for amount of gypsum exactly 0 g" in told
 
 
 @pytest.mark.parametrize(("allowed", "is_said"), [(False, False), (True, False)])
@@ -129,7 +129,7 @@ def test_ammonium_is_not_blamed_where_another_wish_leaves_no_nitrogen():
     assert any("no mixture" in n.what for n in blamed.notices)
 
 
-# --- "it would be met without ...": tried ----------------------------------------------
+# --- "it would be met if not for ...": tried ----------------------------------------------
 
 SHELVES = [
     ["Ca(NO3)2·4H2O", "KNO3", "KH2PO4", "MgSO4·7H2O"],

@@ -35,6 +35,7 @@ INF = math.inf
 PROBLEMS, HARD = 500, 10
 OBJECTIVE = 1e-8  # relative: a hard row may give way by 1e-9, times what it costs
 VALUES = 1e-4  # values part by at most the root of what the objectives part by
+FAR = 100  # times the wanted value: so far off, optimality shows in the objective alone
 TWICE = 1e-8  # the same problem written otherwise: both answers are ours
 MOST_CALLS = 16  # of the non-negative least squares for one problem
 USUAL_CALLS = 2  # on average
@@ -79,8 +80,8 @@ def _crowded(seed, hard=HARD):
             (value - room, INF),
         ]
         low, high = sides[rng.integers(4)]
-        line = tuple(line.tolist())
-        rows.append(Requirement(f"hard {i}", line, low, high, water, kind="hard"))
+        numbers = tuple(line.tolist())
+        rows.append(Requirement(f"hard {i}", numbers, low, high, water, kind="hard"))
     return tuple(rows)
 
 
@@ -166,7 +167,11 @@ def _by_daqp(rows, proximity):
     sides = np.zeros((len(goals), ways.shape[1])), np.zeros((len(lines), len(goals)))
     lines = np.vstack([np.hstack([lines, sides[1]]), np.hstack([sides[0], goals])])
     passed = bars[~exact] @ start
-    lows = -start, low[~exact] - passed, factor * [row.low for row in wanted]
+    lows = (
+        -start,
+        low[~exact] - passed,
+        factor * [row.low for row in wanted],
+    )
     highs = (
         np.full(COUNT, INF),
         high[~exact] - passed,
@@ -184,11 +189,13 @@ def _by_daqp(rows, proximity):
     return np.maximum(start + ways @ found[: ways.shape[1]], 0.0) / columns
 
 
-def _best_of_daqp(rows):
+def _best_of_daqp(rows, breach=1e-9):
     """Return the best of daqp's answers that keep the hard rows."""
     found = [_by_daqp(rows, proximity) for proximity in (1e-2, 1e-3, 1e-4, 1e-6)]
-    kept = [amounts for amounts in found if _breach(rows, amounts) <= 1e-9]
-    return min(kept, key=lambda amounts: np.linalg.norm(_misses(rows, amounts)))
+    kept = [amounts for amounts in found if _breach(rows, amounts) <= breach]
+    return min(
+        kept, key=lambda amounts: np.linalg.norm(_misses(rows, amounts)), default=None
+    )
 
 
 def test_daqp_finds_the_same_objective_and_the_same_values():
@@ -224,7 +231,10 @@ def _reach_the_same(seed, turned, back):
     ours = _misses(_crowded(seed), _answer(seed).amounts)
     found = back(nearest_amounts(turned, COUNT).amounts)
     assert _breach(_crowded(seed), found) <= 1e-9, seed
-    assert _misses(_crowded(seed), found) == pytest.approx(ours, abs=TWICE), seed
+    theirs = _misses(_crowded(seed), found)
+    if np.abs(ours).max() < FAR:
+        assert theirs == pytest.approx(ours, abs=TWICE), seed
+    assert theirs @ theirs == pytest.approx(ours @ ours, rel=OBJECTIVE, abs=1e-12), seed
 
 
 def test_the_order_of_rows_and_ingredients_changes_nothing():

@@ -91,7 +91,7 @@ def test_notices_stay_even_where_a_target_asks_for_it():
 def test_a_brine_is_serious_though_no_rule_reaches_it():
     notices = plant_safety(fm.solution({"K": 500, "NO3": 500}))
     assert notices[0].severity == "serious"
-    assert notices[0].what.startswith("EC far")
+    assert notices[0].what.startswith("EC beyond what the simple rules tell")
 
 
 @pytest.mark.parametrize(

@@ -20,10 +20,13 @@ from formulate.recipes.relaxing import relaxations
 
 INF = math.inf
 MOVE = 1e-6  # share of a move that may differ: bounds are let go 1e-8 further
-RATIO = 1e-5  # share of a ratio: it is found by halving, to 1e-6
+RATIO = 1e-8  # share of a ratio
 OPTIONS = {
     "method": "highs-ds",
-    "options": {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10},
+    "options": {
+        "primal_feasibility_tolerance": 1e-10,
+        "dual_feasibility_tolerance": 1e-10,
+    },
 }
 
 
@@ -66,7 +69,9 @@ def _cases():
         found = relaxations(rows, COUNT)
         assert found, seed
         for conflict, ways in found:
-            named = [row for rows_, _ in found if rows_ is not conflict for row in rows_]
+            named = [
+                row for rows_, _ in found if rows_ is not conflict for row in rows_
+            ]
             rest = [row for row in _hard_rows(rows) if row not in named]
             yield seed, conflict, ways, rest
 

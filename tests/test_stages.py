@@ -14,7 +14,8 @@ from formulate.recipes.stages import amounts_in_order
 
 INF = math.inf
 PROBLEMS = 100
-VALUES = 1e-5  # of the wanted value: daqp holds the first rows to 1e-9 only
+HELD = 1e-8  # what the first rows reached is held by daqp to no more than this
+VALUES = 1e-4  # of the wanted value: 1e-9 of a large row moves a trace by 1e5 as much
 
 
 def _problem(seed):
@@ -32,24 +33,31 @@ def _problem(seed):
 
 def _wanted(rows, keys=None):
     return [
-        row for row in rows if row.kind == "wanted" and (keys is None or row.key in keys)
+        row
+        for row in rows
+        if row.kind == "wanted" and (keys is None or row.key in keys)
     ]
 
 
 def _by_stages(rows, priorities):
-    """Return daqp's amounts, what the first rows reached let loose by 1e-9."""
+    """Return daqp's amounts, what the first rows reached held as equations.
+
+    None where it finds no point: held so, the first rows may leave it a single corner,
+    and it misses that by a last digit.
+    """
     hard = [row for row in rows if row.kind == "hard"]
     left = _wanted(rows)
     for group in (*priorities, tuple(row.key for row in left)):
         now = [row for row in left if row.key in group]
         if not now:
             continue
-        amounts = _best_of_daqp([*hard, *now])
+        amounts = _best_of_daqp([*hard, *now], breach=HELD)
+        if amounts is None:
+            return None
         for row in now:
             value = _value(row, amounts)
-            give = 1e-9 * row.scale
-            low, high = min(value, row.high) - give, max(value, row.low) + give
-            if row.low < row.high and row.low <= value <= row.high:
+            low = high = value
+            if row.low - 1e-8 * row.scale <= value <= row.high + 1e-8 * row.scale:
                 low, high = row.low, row.high
             hard.append(replace(row, kind="hard", low=low, high=high))
         left = [row for row in left if row not in now]
@@ -69,13 +77,19 @@ def test_no_later_group_costs_an_earlier_one_anything():
 
 
 def test_daqp_reaches_the_same_stage_by_stage():
-    for seed in range(PROBLEMS):
+    compared = 0
+    for seed in range(3 * PROBLEMS // 2):
         rows, priorities = _problem(seed)
         ours = amounts_in_order(rows, COUNT, priorities)
         assert ours.violation <= 1e-9
-        misses = _misses(rows, ours.amounts)
-        others = _misses(rows, _by_stages(rows, priorities))
-        assert misses == pytest.approx(others, abs=VALUES), seed
+        amounts = _by_stages(rows, priorities)
+        if amounts is not None:
+            others = _misses(rows, amounts)
+            assert _misses(rows, ours.amounts) == pytest.approx(others, abs=VALUES), (
+                seed
+            )
+            compared += 1
+    assert compared >= PROBLEMS
 
 
 def test_without_priorities_it_is_one_solve():

@@ -224,9 +224,10 @@ def _passed(row, value, about):
     if not (over or under):
         return None
     limit, side = (high, "above") if over else (low, "below")
-    amount = printed(value) if value != float("inf") else "far"
-    word = "about " if row["quantity"] in about and value != float("inf") else ""
-    text = f"{row['quantity']} {word}{amount} {row['unit']}".strip()
+    text = f"{row['quantity']} beyond what the simple rules tell"
+    if value != float("inf"):
+        word = "about " if row["quantity"] in about else ""
+        text = f"{row['quantity']} {word}{printed(value)} {row['unit']}".strip()
     what = f"{text}, {side} {limit:g}: {row['effect']}"
     return Notice(what, row["severity"], value, limit, row["source_key"])
 

@@ -2,13 +2,14 @@
 
 import math
 
-from formulate.errors import Infeasible
+from formulate.errors import Infeasible, MissingData
 from formulate.ingredients.plant_safety import ec_of_cations
 from formulate.recipes.relaxing import relaxations
 from formulate.working import printed
 
 __all__ = ["explained"]
 
+EXACT = 10  # digits of an exact bound, which may hold on neither side
 NUDGE = 1e-5  # of the last digit: 4.99999999 is 5
 
 
@@ -56,21 +57,28 @@ def _line(conflict, ways, volume):
         what = f"this cannot hold: {names}{_alone(conflict[0])}"
     else:
         what = f"these cannot hold together: {names}"
-    out = ", or with ".join(_way(way, volume) for way in ways)
+    told = (_way(way, volume) for way in ways)
+    out = ", or with ".join(words for words in told if words)
     return f"{what}. It would work with {out}" if out else what
 
 
 def _alone(row):
     """Return why a row conflicts with nothing but the water."""
     if row.constant > row.high and row.origin == "limit":
-        return f"; the water alone brings {printed(row.constant)} {row.unit}".rstrip()
+        is_ec = row.limit.subject == "EC"
+        value = ec_of_cations(row.constant) if is_ec else row.constant
+        brought = "" if row.below else f" {printed(value)} {row.limit.unit}"
+        return f"; the water alone brings{brought or ' more'}"
     if not any(row.coefficients) and row.low > row.constant:
         return "; nothing on the shelf brings it"
     return ""
 
 
 def _way(way, volume):
-    """Return one way out of a conflict, the bound rounded to the side that holds."""
+    """Return one way out of a conflict, the bound rounded to the side that holds.
+
+    Nothing of an EC beyond the simple rules: no such limit can be asked for.
+    """
     row, held = way.requirement, way.requirement.limit
     words = "at least" if row.low > -math.inf else "at most"
     words = words if row.low < row.high else "exactly"
@@ -80,17 +88,19 @@ def _way(way, volume):
     if row.origin == "amount":
         bound, subject = bound * volume, f"amount of {subject}"
     elif held.subject == "EC":
-        bound = ec_of_cations(bound)
-    is_less = bound < held.low if words == "exactly" else words == "at least"
-    return f"{subject} {words} {_rounded(bound, is_less)} {held.unit}".rstrip()
+        try:
+            bound = ec_of_cations(bound)
+        except MissingData:
+            return ""
+    return f"{subject} {words} {_rounded(bound, words)} {held.unit}".rstrip()
 
 
-def _rounded(bound, is_less):
-    """Return four digits of a bound, on the side where it still holds."""
-    if not bound or not math.isfinite(bound):
-        return f"{bound:g}"
+def _rounded(bound, words):
+    """Return four digits of a bound, on the side where it holds; an exact one in full."""
+    if words == "exactly" or not bound or not math.isfinite(bound):
+        return f"{bound:.{EXACT}g}"
     step = 10.0 ** (math.floor(math.log10(abs(bound))) - 3)
-    if is_less:
+    if words == "at least":
         turned = math.floor(bound / step + NUDGE)
     else:
         turned = math.ceil(bound / step - NUDGE)

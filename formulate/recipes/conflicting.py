@@ -13,7 +13,7 @@ def _missing(requirements, count):
     """Return the rows that are missed where all together are missed by the least."""
     system = system_of(requirements, count)
     gap = system.level - system.hard @ nonnegative(system.hard, system.level)
-    limit = OPTIMALITY * (1 + np.abs(system.level).max(initial=0.0))
+    limit = OPTIMALITY * (1 + np.abs(system.level))
     missed = [system.owners[i] for i in np.flatnonzero(np.abs(gap) > limit)]
     return [row for row in requirements if any(row is other for other in missed)]
 

@@ -118,7 +118,9 @@ def _refined(system, amounts):
         multipliers = _multipliers(system, amounts)
         pull = pull_of(system, amounts, multipliers)
         way = -np.where(amounts > 0, pull, np.minimum(pull, 0.0))
-        if np.abs(way).max(initial=0.0) <= OPTIMALITY * (1 + _furthest(system, amounts)):
+        if np.abs(way).max(initial=0.0) <= OPTIMALITY * (
+            1 + _furthest(system, amounts)
+        ):
             break
         before, amounts = amounts, _lower(system, amounts, way)
         if (amounts == before).all():

@@ -1,5 +1,6 @@
 """A recipe: grams per batch, what they achieve, what binds, and the working of each number."""
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
@@ -251,7 +252,7 @@ class Recipe(Shown):
         rows = []
         for key in (*self.target.wanted, *free):
             wanted = self.target.mg_l(key) if key in self.target.wanted else None
-            deviation = 100 * self.residuals[key] if wanted else None
+            deviation = 100 * self.misses[key] if wanted else None
             mass = nutrient(key).molar_mass
             tap = brought(key, (), self.water.solution)[1] * mass
             rows.append((key, wanted, self.solution.mg_l(key), tap, deviation))
@@ -266,13 +267,16 @@ class Recipe(Shown):
             poured = poured if ingredient.measured_in == "g" else ""
             in_unit = f"{printed(amount):>9} {ingredient.measured_in}"
             lines.append(f"{in_unit} {ingredient.name}{poured}")
-        lines.append(f"{'':>9} {'wanted':>8} {'reached':>8}  mg/L")
+        wide = max([8, *(len(self._asked(key)) for key in self.target.wanted)])
+        lines.append(f"{'':>9} {'wanted':>{wide}} {'reached':>8}  mg/L")
         for key, wanted, has, _, deviation in self.rows():
-            asked = "" if wanted is None else printed_mg_l(wanted)
+            asked = "" if wanted is None else self._asked(key)
             off = "" if deviation is None else printed_percent(deviation)
             if key in self.target.ranges and not self.misses[key]:
                 off = "within its range"
-            lines.append(f"{key:>9} {asked:>8} {printed_mg_l(has):>8}  {off}".rstrip())
+            lines.append(
+                f"{key:>9} {asked:>{wide}} {printed_mg_l(has):>8}  {off}".rstrip()
+            )
         left = printed(self.alkalinity_left, 3)
         asked = ""
         if self.target.alkalinity is not None:
@@ -284,9 +288,18 @@ class Recipe(Shown):
                 continue  # what is on hand and to spare
             asked = " and ".join(held.named(side) for side in held.sides)
             has = f"{printed(value)} {held.unit}".strip()
+            if not math.isfinite(value):
+                has = "not to be told"
             told = ", which holds the recipe back" if binds else ""
             lines.append(f"kept: {asked}; here {has}{told}")
         return "\n".join([*lines, *map(str, self.notices)])
+
+    def _asked(self, key):
+        """Return what was wanted of a nutrient: a value, or both ends of its range."""
+        value = self.target.wanted[key]
+        ends = dict.fromkeys(self.target.ranges.get(key, (value,)))
+        mass = nutrient(key).molar_mass
+        return " to ".join(printed_mg_l(end * mass) for end in ends)
 
     @property
     def _has_water(self):

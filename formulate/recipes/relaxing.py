@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from formulate.errors import Infeasible
+from formulate.errors import Infeasible, NoConvergence
 from formulate.recipes.conflicting import can_hold, conflicts_apart
 from formulate.recipes.least_squares import Optimum, nearest_amounts
 from formulate.recipes.requirements import Requirement
@@ -14,7 +14,7 @@ __all__ = ["Relaxation", "relaxations"]
 
 GIVE = 1e-8  # share of its size by which a relaxed row is let go further, for rounding
 MOST_RATIO = 1e6  # a ratio that would have to be greater is not worth naming
-SETTLED = 1e-6  # share of a ratio: nearer than this is the same
+SETTLED = 1e-6  # share of a ratio: where halving ends
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,14 +79,14 @@ def relaxations(requirements, count):
 
 
 def _relaxed(row, requirements, count):
-    """Return a row let go by the least that lets the others hold; None if none does."""
+    """Return a row let go by the least that lets the others hold; None if none is proven."""
     rest = [other for other in requirements if other is not row]
     hard = [other for other in rest if other.kind == "hard"]
     find = _ratio_that_holds if row.below else _value_that_holds
     try:
         relaxed, bound = find(row, hard, count)
         optimum = nearest_amounts([*rest, relaxed], count)
-    except Infeasible:
+    except (Infeasible, NoConvergence):
         return None
     held = row.limit if row.below else row
     asked = min(max(bound, held.low), held.high)
@@ -95,37 +95,70 @@ def _relaxed(row, requirements, count):
 
 def _value_that_holds(row, hard, count):
     """Return a row with the bound nearest to its own that can hold, and that bound."""
+    amounts = _least_missed(row, hard, count)
+    value = row.constant + float(np.dot(row.coefficients, amounts))
+    return _let_go(row, value), value
+
+
+def _least_missed(row, hard, count):
+    """Return the amounts that keep other rows and miss this one by the least."""
     size = max(map(abs, row.coefficients), default=0.0) or 1.0
     soft = replace(row, kind="wanted", scale=size, weight=1.0)
-    amounts = nearest_amounts([*hard, soft], count, rank=False).amounts
-    value = row.constant + float(np.dot(row.coefficients, amounts))
+    return nearest_amounts([*hard, soft], count, rank=False).amounts
+
+
+def _let_go(row, value):
+    """Return a row that a value keeps, with a little room for rounding."""
+    size = max(map(abs, row.coefficients), default=0.0) or 1.0
     give = GIVE * max(size, abs(value))
     low, high = min(row.low, value - give), max(row.high, value + give)
-    return replace(row, low=low, high=high), value
+    return replace(row, low=low, high=high)
 
 
 def _ratio_that_holds(row, hard, count):
-    """Return a ratio's row with the bound nearest to its own that can hold, by halving.
+    """Return a ratio's row with the bound nearest to its own that can hold, and that.
 
-    Of an exact ratio only the side that cannot hold alone is let go: the ratios that can
-    be reached have no gaps.
+    Halving ends just outside; the amounts that miss that ratio by the least have the one
+    that can hold.
     """
-    is_least = row.low > -math.inf
-    if row.low == row.high:
-        is_least = not can_hold([*hard, replace(row, high=math.inf)], count)
     asked = row.limit.low if row.low > -math.inf else row.limit.high
-    side = replace(row, low=0.0 if is_least else -math.inf)
-    side = replace(side, high=math.inf if is_least else 0.0)
+    side = _side_in_the_way(row, hard, count)
+    near = _ratio_next_to(side, asked, hard, count)
+    amounts = _least_missed(_with_ratio(side, near, asked), hard, count)
+    *below, water = row.below
+    part, whole = (
+        constant + float(np.dot(line, amounts))
+        for line, constant in ((row.coefficients, row.constant), (below, water))
+    )
+    ratio = asked + part / whole
+    relaxed = _with_ratio(row if row.low == row.high else side, ratio, asked)
+    return _let_go(relaxed, 0.0), ratio
+
+
+def _side_in_the_way(row, hard, count):
+    """Return the side of a ratio's row that cannot hold; of an exact one, alone.
+
+    The ratios that can be reached have no gaps, so one side of an exact ratio can hold.
+    """
+    if row.low < row.high:
+        return row
+    least, most = replace(row, high=math.inf), replace(row, low=-math.inf)
+    return most if can_hold([*hard, least], count) else least
+
+
+def _ratio_next_to(side, asked, hard, count):
+    """Return a ratio that fails, as near as can be to one that holds, by halving."""
+    is_least = side.low > -math.inf
     holds, fails = 0.0 if is_least else MOST_RATIO * max(asked, 1.0), asked
     if not can_hold([*hard, _with_ratio(side, holds, asked)], count):
-        raise Infeasible(row.name)
+        raise Infeasible(side.name)
     while abs(holds - fails) > SETTLED * max(min(holds, fails), SETTLED * asked):
         half = (holds + fails) / 2
         if can_hold([*hard, _with_ratio(side, half, asked)], count):
             holds = half
         else:
             fails = half
-    return _with_ratio(row if row.low == row.high else side, holds, asked), holds
+    return fails
 
 
 def _with_ratio(row, ratio, asked):

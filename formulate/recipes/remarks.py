@@ -19,7 +19,7 @@ SAME_VALUE = 1e-9
 MOST_CAUSES = 2  # more than this nobody reads
 
 
-def remarks(recipe):
+def remarks(recipe, *, weighed=False):
     """
     Return what to know about a recipe.
 
@@ -27,6 +27,8 @@ def remarks(recipe):
     ----------
     recipe : Recipe
         The recipe.
+    weighed : bool
+        Whether its weights were rounded to whole steps, which tells of small ones better.
 
     Returns
     -------
@@ -46,7 +48,7 @@ def remarks(recipe):
         harm(recipe),
         _nitrogen(recipe),
         _kept_low(recipe),
-        _small_amounts(recipe),
+        () if weighed else _small_amounts(recipe),
         _together(recipe),
         chain.from_iterable(i.notices for i, _ in recipe.amounts),
         _choice(recipe),
@@ -90,8 +92,8 @@ def _misses(recipe):
     """Yield each wanted value that is missed by more than the rule, with its reason."""
     limit, grave = (_rule(name).number("high") / 100 for name in ("miss", "large miss"))
     for key, miss in recipe.misses.items():
-        if abs(miss) <= limit:
-            continue
+        if abs(miss) <= limit or recipe.target.weights.get(key) == 0:
+            continue  # met, or asked to be passed over
         has = printed_mg_l(recipe.solution.mg_l(key))
         if not recipe.target.wanted[key]:
             what = f"{key}: as little as possible was wanted, {has} mg/L came along"
@@ -155,7 +157,7 @@ def _forced(recipe, key):
         if cause.every and other and _every_barred(recipe, *keys):
             words.append(f"every {first} source on the shelf brings {second}, {asked}")
         else:
-            words.append(f"it would be met without {without}")
+            words.append(f"it would be met if not for {without}")
     return "".join(f"; {text}" for text in words[:MOST_CAUSES])
 
 

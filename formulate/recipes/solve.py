@@ -28,7 +28,7 @@ from formulate.recipes.target import Target, published_target
 from formulate.stoichiometry.quantities import check_volume
 from formulate.stoichiometry.solution import Solution
 
-__all__ = ["solve"]
+__all__ = ["checked_shelf", "rows_of_amounts", "solve"]
 
 ROUNDS = 50
 SETTLED = 1e-12  # share of water: closer than this is the same
@@ -93,7 +93,7 @@ def solve(target, shelf, *, volume, water=None, requirements=(), amounts=None):
             if isinstance(water, Water)
             else as_water({} if water is None else water)
         )
-    ingredients = _checked_shelf(shelf, faults)
+    ingredients = checked_shelf(shelf, faults)
     faults.raise_if_any()
     barred = tuple(
         i for i in ingredients if "urea" in i.forms and not target.urea_allowed
@@ -103,7 +103,7 @@ def solve(target, shelf, *, volume, water=None, requirements=(), amounts=None):
         raise InputError("solve: every ingredient brings urea, which this target bars")
     own_rows = _checked_rows(requirements, usable, faults)
     on_hand = getattr(shelf, "on_hand", {})
-    own_rows += _amount_rows(amounts, on_hand, usable, volume, faults)
+    own_rows += rows_of_amounts(amounts, on_hand, usable, volume, faults)
     faults.raise_if_any()
     rows, optimum, dropped = _solved(target, usable, water, own_rows, volume)
     return Recipe(target, usable, water, volume, rows, optimum, barred, dropped)
@@ -125,8 +125,35 @@ def _checked_rows(requirements, usable, faults):
     return rows
 
 
-def _amount_rows(amounts, on_hand, usable, volume, faults):
-    """Return the rows of what a batch may take of each ingredient."""
+def rows_of_amounts(amounts, on_hand, usable, volume, faults):
+    """
+    Return the rows of what a batch may take of each ingredient.
+
+    Parameters
+    ----------
+    amounts : mapping of str to str or pair, or None
+        Name of an ingredient to its limit, as in `solve`. [g]
+    on_hand : mapping of str to float
+        Name to what is there. [g]
+    usable : sequence of Ingredient
+        The shelf.
+    volume : float
+        Volume of the batch. [L]
+    faults : Faults
+        Where to note what cannot be read.
+
+    Returns
+    -------
+    tuple of Requirement
+        The rows.
+
+    Examples
+    --------
+    >>> shelf = [as_ingredient("KNO3")]
+    >>> rows = rows_of_amounts({"KNO3": "at most 5 g"}, {}, shelf, 10, Faults())
+    >>> rows[0].name
+    'amount of KNO3 at most 5 g'
+    """
     named = {ingredient.name: ingredient for ingredient in usable}
     limits = []
     for name, there in on_hand.items():
@@ -200,8 +227,27 @@ def _named_target(thing):
     )
 
 
-def _checked_shelf(shelf, faults):
-    """Return the ingredients of a shelf; every fault is collected."""
+def checked_shelf(shelf, faults):
+    """
+    Return the ingredients of a shelf; every fault is collected.
+
+    Parameters
+    ----------
+    shelf : iterable of Ingredient or str
+        What is at hand.
+    faults : Faults
+        Where to note what is at fault.
+
+    Returns
+    -------
+    tuple of Ingredient
+        The ingredients, in the order of the shelf.
+
+    Examples
+    --------
+    >>> [ingredient.name for ingredient in checked_shelf(["KNO3"], Faults())]
+    ['KNO3']
+    """
     if isinstance(shelf, str) or not hasattr(shelf, "__iter__"):
         faults.add("the shelf is a list of ingredients, such as ['KNO3', 'MgSO4·7H2O']")
         return ()

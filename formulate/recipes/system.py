@@ -7,7 +7,9 @@ import numpy as np
 
 __all__ = ["System", "system_of"]
 
-EVENED = 3  # rounds of scaling hard lines and columns to each other, whatever their units
+EVENED = (
+    3  # rounds of scaling hard lines and columns to each other, whatever their units
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,4 +142,5 @@ def _factor(row, value):
     """Return what a line is multiplied with, so that deviations of 1 weigh alike."""
     if row.kind == "wanted":
         return math.sqrt(row.weight) / row.scale
-    return 1.0 / (max(*map(abs, row.coefficients), abs(value)) or 1.0)
+    size = max(map(abs, row.coefficients)) or max(abs(row.constant), abs(value))
+    return 1.0 / (size or 1.0)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-__all__ = ["SEVERITIES", "LeftOut", "Notice"]
+__all__ = ["SEVERITIES", "LeftOut", "Notice", "gravest_first"]
 
 SEVERITIES = ("note", "caution", "serious")
 
@@ -46,6 +46,34 @@ class Notice:
 
     def __str__(self):
         return f"{self.severity}: {self.what}"
+
+    @property
+    def gravity(self):
+        """Return 0 for a note, 1 for a caution, 2 for what is serious."""
+        return SEVERITIES.index(self.severity)
+
+
+def gravest_first(notices):
+    """
+    Return notices with the gravest first, each once.
+
+    Parameters
+    ----------
+    notices : iterable of Notice
+        The notices.
+
+    Returns
+    -------
+    tuple of Notice
+        The same, those of one gravity in the order they came.
+
+    Examples
+    --------
+    >>> one, other = Notice("soft water"), Notice("boron", "serious")
+    >>> [notice.what for notice in gravest_first([one, other, one])]
+    ['boron', 'soft water']
+    """
+    return tuple(sorted(dict.fromkeys(notices), key=lambda n: -n.gravity))
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from formulate.ingredients.shelf import Shelf, read_shelf
 from formulate.ingredients.stock import blend, stock
 from formulate.ingredients.water import water
 from formulate.jobs import UNITS, Job
+from formulate.notices import gravest_first
 from formulate.recipes.limits import amount_limit, read_bounds
 from formulate.recipes.practical import weigh
 from formulate.recipes.purchases import what_to_buy
@@ -27,7 +28,6 @@ from formulate.working import Shown
 __all__ = ["Outcome", "run_job"]
 
 GRAMS_PER_LITRE = 1000.0
-GRAVITY = {"serious": 0, "caution": 1, "note": 2}
 TO_BUY = 3  # how many purchases are named
 
 
@@ -106,8 +106,7 @@ class Outcome(Shown):
     def notices(self):
         """Return what to know of recipe and weights, the gravest first, each once."""
         told = remarks(self.recipe, weighed=True)
-        each = dict.fromkeys((*told, *self.weighing.notices))
-        return tuple(sorted(each, key=lambda notice: GRAVITY[notice.severity]))
+        return gravest_first((*told, *self.weighing.notices))
 
     def __str__(self):
         told = str(replace(self.weighing, notices=self.notices))

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from formulate.checks import checked_number
 from formulate.errors import InputError, MissingData, shortened
-from formulate.notices import Notice
+from formulate.notices import Notice, gravest_first
 from formulate.stoichiometry.charge import check_ph
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.units import convert
@@ -19,7 +19,6 @@ __all__ = ["STAGES", "ec_of_cations", "plant_safety", "rough_cations", "rough_ec
 
 STAGES = ("seedling", "young", "mature")
 SLACK = 0.005  # limits are round numbers: half a percent passes none
-WORST_FIRST = {"serious": 0, "caution": 1, "note": 2}
 
 
 def rough_ec(solution):
@@ -77,14 +76,7 @@ def ec_of_cations(cations):
     >>> round(ec_of_cations(20.0), 2)
     2.09
     """
-    points = [point for row in read_table("ec_rules") for point in _ends(row)]
-    for (start, first), (end, last) in pairwise(points):
-        if start <= cations <= end:
-            return first + (last - first) * (cations - start) / (end - start)
-    what = (
-        f"{cations:.3g} meq/L of cations: the simple EC rules end at {points[-1][0]:g}"
-    )
-    raise MissingData(f"{what}; dilute, or measure")
+    return _along(_rule_points(), cations, "{:.3g} meq/L of cations")
 
 
 def rough_cations(ec):
@@ -114,11 +106,21 @@ def rough_cations(ec):
     20.0
     """
     ec = checked_number(ec, "EC in mS/cm", least=0)
-    points = [point for row in read_table("ec_rules") for point in _ends(row)]
+    points = [(value, cations) for cations, value in _rule_points()]
+    return _along(points, ec, "EC {:.3g} mS/cm")
+
+
+def _rule_points():
+    """Return the ends of the straight rules, one after the other: (cations, EC)."""
+    return [point for row in read_table("ec_rules") for point in _ends(row)]
+
+
+def _along(points, value, words):
+    """Return the second of a pair of numbers from the first, on lines between points."""
     for (start, first), (end, last) in pairwise(points):
-        if first <= ec <= last:
-            return start + (end - start) * (ec - first) / (last - first)
-    what = f"EC {ec:.3g} mS/cm: the simple EC rules end at {points[-1][1]:.3g}"
+        if start <= value <= end:
+            return first + (last - first) * (value - start) / (end - start)
+    what = f"{words.format(value)}: the simple EC rules end at {points[-1][0]:.3g}"
     raise MissingData(f"{what}; dilute, or measure")
 
 
@@ -175,7 +177,7 @@ def plant_safety(solution, *, stage="mature", ph=None, ec=None):
         notice = _passed(row, value, about)
         if notice and _is_graver(notice, found.get(row["quantity"])):
             found[row["quantity"]] = notice
-    return tuple(sorted(found.values(), key=lambda n: WORST_FIRST[n.severity]))
+    return gravest_first(found.values())
 
 
 def _free_acid_limit():
@@ -233,4 +235,4 @@ def _passed(row, value, about):
 
 
 def _is_graver(notice, other):
-    return other is None or WORST_FIRST[notice.severity] < WORST_FIRST[other.severity]
+    return other is None or notice.gravity > other.gravity

@@ -15,7 +15,7 @@ import numpy as np
 from formulate.checks import checked_number
 from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.dissolve import dissolve
-from formulate.notices import Notice
+from formulate.notices import Notice, gravest_first
 from formulate.recipes.recipe import Recipe
 from formulate.recipes.recipe_working import recipe_working
 from formulate.recipes.rounding import KEPT, plan_rounding, whole_steps
@@ -27,7 +27,6 @@ from formulate.working import Shown, printed, printed_mg_l, printed_percent
 
 __all__ = ["Weighing", "weigh"]
 
-GRAVITY = {"serious": 0, "caution": 1, "note": 2}
 DIGITS = 10  # decimals of a weight; beyond them is rounding
 
 
@@ -292,9 +291,8 @@ def weigh(recipe, *, steps=None, stocks=False):
     told = (*left, *_told(recipe, plan, counts, known))
     bare = Weighing(recipe, weighed, all_steps, made)
     of_stocks = [notice for one in made for notice in one.notices]
-    told = dict.fromkeys((*told, *_changes(bare), *of_stocks))
-    ordered = tuple(sorted(told, key=lambda notice: GRAVITY[notice.severity]))
-    return Weighing(recipe, weighed, all_steps, made, ordered)
+    told = gravest_first((*told, *_changes(bare), *of_stocks))
+    return Weighing(recipe, weighed, all_steps, made, told)
 
 
 def _rule(name):

@@ -23,7 +23,6 @@ __all__ = ["Addition", "what_to_buy"]
 NO_GAIN = 1e-9  # slope of the squared deviations: steeper than this is a gain
 LEAST_GAIN = 1e-3  # share of the squared deviations: less is not worth a purchase
 RESTRICTED = "restricted"
-GRAVITY = {"note": 0, "caution": 1, "serious": 2}
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,7 +201,7 @@ def _harms(recipe):
     """Return what harms plants, by the first word of its notice, and how gravely."""
     found = {}
     for notice in harm(recipe):
-        what, grave = notice.what.split()[0], GRAVITY[notice.severity]
+        what, grave = notice.what.split()[0], notice.gravity
         found[what] = max(grave, found.get(what, 0))
     return found
 

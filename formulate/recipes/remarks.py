@@ -4,7 +4,7 @@ from itertools import chain
 
 from formulate.ingredients.hazards import dangerous_pairs
 from formulate.ingredients.plant_safety import STAGES, plant_safety
-from formulate.notices import Notice
+from formulate.notices import Notice, gravest_first
 from formulate.recipes.forced import causes
 from formulate.recipes.requirements import brought
 from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
@@ -13,7 +13,6 @@ from formulate.working import printed, printed_mg_l, printed_percent
 
 __all__ = ["harm", "remarks"]
 
-GRAVITY = {"serious": 0, "caution": 1, "note": 2}
 SEEDLING_WORDS = ("seedling", "germination", "propagation")
 SAME_VALUE = 1e-9
 MOST_CAUSES = 2  # more than this nobody reads
@@ -56,8 +55,7 @@ def remarks(recipe, *, weighed=False):
         recipe.target.notices,
         recipe.water.notices,
     )
-    each = dict.fromkeys(found)
-    return tuple(sorted(each, key=lambda notice: GRAVITY[notice.severity]))
+    return gravest_first(found)
 
 
 def harm(recipe):

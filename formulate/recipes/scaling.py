@@ -284,8 +284,7 @@ def _ions(wanted):
         if known.key == "N":
             continue
         part, weight = max(
-            known.weights.items(),
-            key=lambda item: (item[0] not in forms, abs(form(item[0]).nominal_charge)),
+            known.weights.items(), key=lambda item: abs(form(item[0]).nominal_charge)
         )
         told = sum(w * forms.get(other, 0.0) for other, w in known.weights.items())
         left = max(wanted[key] - told, 0.0) / weight

@@ -8,7 +8,7 @@ from formulate.errors import Faults, FormulateError, InputError, UnknownName, sh
 from formulate.ingredients.dissolve import dissolve
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import as_ingredient
-from formulate.notices import Notice
+from formulate.notices import Notice, gravest_first
 from formulate.recipes.recipe import Recipe
 from formulate.recipes.requirements import (
     brought,
@@ -24,7 +24,6 @@ from formulate.working import Shown, printed, printed_mg_l, printed_percent
 
 __all__ = ["Swap", "swap"]
 
-GRAVITY = {"serious": 0, "caution": 1, "note": 2}
 SAME = 1e-9  # share: nearer than this is the same
 
 
@@ -139,8 +138,7 @@ class Swap(Shown):
         if self.besides:
             names = (f"{key} {printed_mg_l(mass)} mg/L" for key, mass in self.besides)
             found.append(Notice(f"comes along: {', '.join(names)}"))
-        each = dict.fromkeys([*found, *self._new_notices()])
-        return tuple(sorted(each, key=lambda notice: GRAVITY[notice.severity]))
+        return gravest_first([*found, *self._new_notices()])
 
     def _lost_notices(self):
         """Yield what can no longer be met, or that nothing is lost."""
@@ -274,7 +272,7 @@ def swap(recipe, out, into, *, amounts=None):
     >>> recipe = solve(feed, ["Ca(NO3)2·4H2O", "KNO3"], volume=10)
     >>> change = swap(recipe, "KNO3", "KCl")
     >>> change.lost, [key for key, _ in change.besides]
-    (('NO3-N', 'Ca'), ['Cl'])
+    (('NO3-N', 'K', 'Ca'), ['Cl'])
     """
     if not isinstance(recipe, Recipe):
         raise InputError(f"swap: {shortened(recipe)} is no recipe; make one with solve")
@@ -309,15 +307,23 @@ def _on_shelf(thing, shelf):
     """Return the ingredient of the shelf that a name or an ingredient means."""
     names = {ingredient.name: ingredient for ingredient in shelf}
     name = thing.name if isinstance(thing, Ingredient) else thing
-    if isinstance(name, str) and name not in names:
-        try:
-            name = as_ingredient(name).name
-        except FormulateError:
-            name = None
-    if not isinstance(name, str) or name not in names:
-        what = shortened(getattr(thing, "name", thing))
-        raise UnknownName(f"{what} is not on the shelf; there are {', '.join(names)}")
-    return names[name]
+    if isinstance(name, str) and name in names:
+        return names[name]
+    try:
+        made = as_ingredient(thing)
+    except FormulateError:
+        made = None
+    same = [i for i in shelf if made is not None and _is_the_same(i, made)]
+    if len(same) != 1:
+        what = f"{shortened(name)} is not on the shelf; there are {', '.join(names)}"
+        raise UnknownName(what)
+    return same[0]
+
+
+def _is_the_same(first, second):
+    """Return whether two ingredients are one substance in one state."""
+    is_formula = bool(first.formula) and first.formula == second.formula
+    return is_formula and first.is_liquid == second.is_liquid
 
 
 def _new_ones(into, shelf, faults):

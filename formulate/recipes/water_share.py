@@ -1,146 +1,45 @@
-"""How much of a water can be used beside another: the limits kept, the wishes met, least cost.
+"""How much of a water can be used: shares of two or more waters, limits and wishes kept.
 
-The shares of the waters are amounts like those of the salts, in litres for each litre of
-water, and add up to 1. One linear programme chooses them; the recipe is then solved for
-their blend as for any water.
+The shares come from `blending`; the ordinary recipe for their blend follows. Charge and
+carbonate mix linearly; the pH of a blend is not known.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from functools import cached_property
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from types import MappingProxyType
 
 import numpy as np
-from scipy.optimize import linprog
 
 from formulate.checks import checked_number
 from formulate.errors import Faults, Infeasible, InputError, NoConvergence, shortened
 from formulate.ingredients.water import Water
 from formulate.ingredients.water import water as as_water
-from formulate.ingredients.water_report import blend_waters
 from formulate.notices import Notice
-from formulate.recipes.conflict_words import explained
-from formulate.recipes.forced import distance
-from formulate.recipes.least_squares import nearest_amounts
-from formulate.recipes.recipe import Recipe
-from formulate.recipes.requirements import HARD, Requirement, requirements_of
+from formulate.recipes.blending import (
+    best_blend,
+    chosen_amounts,
+    held_rows,
+    holding_back,
+    inset,
+    rows_over_waters,
+)
+from formulate.recipes.shares import WaterShare, blend_of, poured_share
 from formulate.recipes.solve import checked_shelf, rows_of_amounts, solve
-from formulate.recipes.target import Target
+from formulate.recipes.target import Target, published_target
 from formulate.stoichiometry.quantities import check_volume
 from formulate.tables import read_table
-from formulate.working import Shown, printed
+from formulate.working import printed
 
-__all__ = ["WaterShare", "share_of_water"]
+__all__ = ["share_of_water"]
 
-NONE = 1e-9  # share of a water: less is rounding
-GIVE = 1e-7  # share of a wish by which it may be missed further, for rounding
-GAIN = 1e-6  # change of share or cost that counts as one
-PER_M3 = 1000.0
-
-
-@dataclass(frozen=True, eq=False)
-class WaterShare(Shown):
-    """
-    How much of each water to take, and the recipe for their blend.
-
-    Attributes
-    ----------
-    waters : tuple of Water
-        The waters.
-    shares : tuple of float
-        Share of each in the water of the batch. [-]
-    recipe : Recipe
-        The recipe for the blend.
-    holds_back : tuple of str
-        What keeps the first water from a greater share, or the cost from being less: without
-        any one of these it would be.
-    cost : float or None
-        Cost of salts and waters for the batch; None if a price is missing. [currency]
-    shelf : object
-        The shelf, for comparing other shares.
-    amounts : mapping or None
-        What the batch may take of each ingredient, as in `solve`. [g]
-    notices : tuple of Notice
-        What to know, beside the notices of the recipe.
-    """
-
-    waters: tuple
-    shares: tuple
-    recipe: Recipe
-    holds_back: tuple
-    cost: float | None
-    shelf: object
-    amounts: Mapping | None = None
-    notices: tuple = ()
-
-    @property
-    def litres(self):
-        """Return (name, litres of the batch) of each water; liquids take their room. [L]"""
-        poured = sum(i.millilitres(a) for i, a in self.recipe.amounts) / 1000
-        of_water = self.recipe.volume - poured
-        names = [one.name or "water" for one in self.waters]
-        return tuple(zip(names, (s * of_water for s in self.shares), strict=True))
-
-    @cached_property
-    def alone(self):
-        """Return the recipe with each water alone; None where limits forbid it."""
-        return tuple(
-            self._at([one is other for other in self.waters]) for one in self.waters
-        )
-
-    def _at(self, shares):
-        """Return the recipe at other shares; None where limits forbid it."""
-        try:
-            blend = _blend(self.waters, shares)
-            old = self.recipe
-            facts = {"volume": old.volume, "amounts": self.amounts}
-            return solve(old.target, self.shelf, water=blend, **facts)
-        except Infeasible:
-            return None
-
-    def curve(self, points=11):
-        """
-        Return how the recipe changes with the share of the first of two waters.
-
-        Parameters
-        ----------
-        points : int
-            How many shares from 0 to 1. [-]
-
-        Returns
-        -------
-        tuple of (float, Recipe or None)
-            Share and recipe; None where limits forbid it. [-]
-
-        Raises
-        ------
-        InputError
-            If there are not two waters, or fewer than two points.
-
-        Examples
-        --------
-        >>> from formulate.recipes.target import target
-        >>> wish = target({"K": 200}, limits={"Na": "at most 10"})
-        >>> waters = [as_water({"Na": 20}, name="tap"), as_water({}, name="rain")]
-        >>> made = share_of_water(wish, ["KNO3"], volume=10, waters=waters)
-        >>> [recipe is None for _, recipe in made.curve(3)]
-        [False, False, True]
-        """
-        points = int(checked_number(points, "points", least=2, most=1000))
-        if len(self.waters) != 2:
-            raise InputError(f"a curve is between two waters, not {len(self.waters)}")
-        shares = np.linspace(0, 1, points).tolist()
-        return tuple((share, self._at((share, 1 - share))) for share in shares)
-
-    def __str__(self):
-        lines = [
-            f"{100 * share:.1f} % {name}: {printed(litres)} L"
-            for share, (name, litres) in zip(self.shares, self.litres, strict=True)
-        ]
-        if self.holds_back:
-            lines.append(f"held back by {', '.join(self.holds_back)}")
-        if self.cost is not None:
-            lines.append(f"cost of salts and water: {printed(self.cost, 3)}")
-        return "\n".join([*lines, *map(str, self.notices), str(self.recipe)])
+LITRES_PER_M3 = 1000.0
+NONE = 1e-7  # share of a water: less is none
+SAME = 1e-5  # share of a wish or a cost: nearer than this is the same
+WITHIN_BOUNDS = (
+    1e-8,
+    1e-6,
+)  # share of a row that is left free where rounding asks for it
+POURED = 1e-4  # share of the volume: liquids that take more are told
 
 
 def share_of_water(
@@ -149,214 +48,269 @@ def share_of_water(
     """
     Return how much of each water to take so that limits are kept and wishes met.
 
+    Hard limits and amounts are kept, and every wanted value is met within `within`, or
+    within its range. What even the best blend misses, by the least squares of the
+    ordinary solve, is held to what that blend reaches. Then the cost of waters and salts
+    is least or, without prices, the share of the first water greatest, then that of the
+    second. The recipe is the nearest one for that blend; if it would trade one wanted
+    value for others beyond `within`, it is solved again with all of them held.
+
     Parameters
     ----------
-    target : Target
-        What is wanted, with its limits.
+    target : Target or str
+        What is wanted, or the key of a published target.
     shelf : iterable of Ingredient or str
-        What is at hand.
+        What is at hand, as in `solve`.
     volume : float or str
         Final volume. [L]
-    waters : sequence of Water or str
-        The water to use as much of as can be, then the others.
-    prices : sequence of float or None
-        Price of each water; if given, salts and water together are to cost least, else
-        the share of the first water is to be greatest. [currency/m3]
+    waters : mapping of str to Water or str, or iterable of Water or str
+        Two waters or more, the one to be used first before the others.
+    prices : mapping of str to float, sequence of float, or None
+        Price of each water; every ingredient must then have one too. [currency/m3]
     amounts : mapping of str to str or pair, or None
-        As in `solve`. [g]
+        What the batch may take of each ingredient, as in `solve`. [g]
     within : float or None
-        Share by which a wanted value may be missed; if None, the rule of the table (5 %).
-        A value that the best blend misses by more may be missed as much as there. [-]
+        Share by which a wanted value may be missed; if None, the rule of misses, 5 %. [-]
 
     Returns
     -------
     WaterShare
-        The shares, the recipe for the blend, and what holds the shares back.
+        The shares, the recipe for the blend, and what holds the first water back.
 
     Raises
     ------
     InputError
-        With every fault of target, shelf, waters, prices and volume.
+        With every fault.
     Infeasible
-        If no blend keeps the limits.
+        If no blend keeps the limits; the message names them.
 
     Examples
     --------
     >>> from formulate.recipes.target import target
     >>> wish = target({"K": 200}, limits={"Na": "at most 50 mg/L"})
-    >>> waters = [as_water({"Na": 80}, name="tap"), as_water({}, name="rain")]
-    >>> made = share_of_water(wish, ["KNO3"], volume=100, waters=waters)
-    >>> round(made.shares[0], 4), made.holds_back
+    >>> tap = as_water({"Na": 80}, name="tap")
+    >>> found = share_of_water(wish, ["KNO3"], volume=100, waters=[tap, "pure"])
+    >>> round(found.shares["tap"], 4), found.held_back
     (0.625, ('Na at most 50 mg/L',))
     """
     faults = Faults("share of water")
-    if not isinstance(target, Target):
-        faults.add("no target; make one with target({'N': 150, ...})")
-    with faults.collecting():
-        volume = check_volume(volume)
+    target = _checked_target(target, faults)
+    volume = _collected(faults, check_volume, volume)
     waters = _checked_waters(waters, faults)
-    usable = checked_shelf(shelf, faults)
-    prices = _checked_prices(prices, len(waters), faults)
-    with faults.collecting("within"):
-        within = _within(within)
+    within = _collected(faults, _within, within)
+    found = checked_shelf(shelf, faults)
+    shelf = shelf if hasattr(shelf, "on_hand") else found
+    usable = _usable(found, target, faults)
+    prices = _checked_prices(prices, waters, usable, faults)
+    on_hand = getattr(shelf, "on_hand", {})
+    own = rows_of_amounts(amounts, on_hand, usable, volume or 1.0, faults)
     faults.raise_if_any()
-    usable = [i for i in usable if target.urea_allowed or "urea" not in i.forms]
-    own = rows_of_amounts(
-        amounts, getattr(shelf, "on_hand", {}), usable, volume, faults
-    )
-    faults.raise_if_any()
-    rows = _rows(target, usable, waters, own)
-    shares, held, notices = _chosen(rows, usable, waters, prices, within, volume)
-    blend = _blend(waters, shares)
+    rows = rows_over_waters(target, usable, waters, own)
+    asked = {"volume": volume, "within": within}
+    rows, best, dropped = best_blend(rows, usable, waters, target, **asked)
+    rows, missed = held_rows(rows, best, within)
+    orders = _orders(usable, len(waters), prices)
+    chosen = chosen_amounts(rows, orders)
     facts = {"volume": volume, "amounts": amounts}
-    recipe = solve(target, shelf, water=blend, **facts)
-    cost = _cost(recipe, shares, prices)
-    return WaterShare(waters, shares, recipe, held, cost, shelf, amounts, notices)
+    tries = _tries(waters, rows, orders, chosen)
+    shares, recipe, traded = _nearest(target, shelf, waters, tries, rows, facts)
+    found = WaterShare(
+        waters,
+        shares,
+        recipe,
+        shelf,
+        holding_back(rows, orders[0], chosen),
+        prices,
+        amounts,
+        None if prices is None else float(orders[0] @ chosen) * volume,
+    )
+    return replace(found, told=(*dropped, *missed, *traded, *_remarks(found)))
 
 
-def _checked_waters(waters, faults):
-    """Return the waters; every fault is noted."""
-    if isinstance(waters, str) or not isinstance(waters, tuple | list):
-        faults.add("waters: write a list of two waters or more")
-        return ()
-    found = []
-    for place, one in enumerate(waters, 1):
-        with faults.collecting(f"water {place}"):
-            found.append(one if isinstance(one, Water) else as_water(one))
-    if len(waters) < 2:
-        faults.add("waters: give two or more, the one to use first")
-    return tuple(found)
-
-
-def _checked_prices(prices, count, faults):
-    """Return the prices of the waters per litre; None if none were given."""
+def _orders(usable, count, prices):
+    """Return what is to be least, one after the other: the cost, less of each water."""
+    none = (0.0,) * len(usable)
+    share = range(count)
+    each = [(*none, *(-float(i == j) for j in share)) for i in share[:-1]]
     if prices is None:
-        return None
-    if isinstance(prices, str) or not isinstance(prices, tuple | list):
-        faults.add(f"prices: {shortened(prices)}; write one for each water")
-        return None
-    if len(prices) != count:
-        faults.add(f"{len(prices)} prices for {count} waters")
+        return np.array(each)
+    per_litre = (price / LITRES_PER_M3 for price in prices.values())
+    return np.array([(*(i.cost(1.0) for i in usable), *per_litre), *each])
+
+
+def _shares(waters, amounts):
+    """Return name to the share of each water, from the amounts that end with them."""
+    litres = [float(x) if x > NONE else 0.0 for x in amounts[-len(waters) :]]
+    return {name: x / sum(litres) for name, x in zip(waters, litres, strict=True)}
+
+
+def _tries(waters, rows, orders, chosen):
+    """Yield the shares, then those a hair within all bounds, where rounding asks for it."""
+    yield _shares(waters, chosen)
+    for share in WITHIN_BOUNDS:
+        try:
+            yield _shares(waters, chosen_amounts(inset(rows, chosen, share), orders))
+        except NoConvergence:
+            continue
+
+
+def _nearest(target, shelf, waters, tries, rows, facts):
+    """Return the first shares that rounding lets a recipe hold, the recipe, and remarks.
+
+    Where a recipe for the blend can keep the limits but not the wishes too, for the room
+    that liquids take, the nearest one stands, and this is told.
+    """
+    kept, last = None, None
+    for shares in tries:
+        blend = blend_of(waters, shares)
+        try:
+            recipe = solve(target, shelf, water=blend, **facts)
+            held = _over_shelf(rows, shares, recipe)
+            if not (broken := _broken(held, recipe)):
+                return shares, recipe, ()
+            kept = kept or (shares, recipe, broken)
+            recipe = solve(target, shelf, water=blend, requirements=held, **facts)
+            return shares, recipe, (Notice(f"{_traded(broken)}; it was held"),)
+        except (Infeasible, NoConvergence) as error:
+            last = error
+    if kept is None:
+        raise last
+    shares, recipe, broken = kept
+    return (
+        shares,
+        recipe,
+        (Notice(f"{_traded(broken)}; it could not be held", "caution"),),
+    )
+
+
+def _traded(broken):
+    names = ", ".join(row.name for row in broken)
+    return f"the nearest recipe for this blend would give up {names} for less of others"
+
+
+def _over_shelf(rows, shares, recipe):
+    """Return the held wishes over the shelf alone, the blend counted as its water.
+
+    The shares count the whole volume as water: where liquids take some of it, a wish may
+    give by as much.
+    """
+    litres, poured, held = list(shares.values()), poured_share(recipe), []
+    for row in rows:
+        if row.origin == "caller":
+            counts, taps = np.split(np.array(row.coefficients), [-len(litres)])
+            brings = float(taps @ litres)
+            room = poured * abs(brings)
+            facts = {"low": row.low - room, "high": row.high + room}
+            counts = tuple(map(float, counts))
+            facts |= {"coefficients": counts, "constant": brings * (1 - poured)}
+            held.append(replace(row, **facts))
+    return held
+
+
+def _broken(held, recipe):
+    """Return the held wishes that a recipe breaks."""
     found = []
-    for price in prices:
-        with faults.collecting("price of water"):
-            found.append(checked_number(price, "price per m3", least=0) / PER_M3)
+    for row in held:
+        value = row.constant + float(recipe.optimum.amounts @ row.coefficients)
+        give = SAME * row.scale
+        if not row.low - give <= value <= row.high + give:
+            found.append(row)
     return found
+
+
+def _collected(faults, check, value):
+    """Return a checked value; None if it is at fault, which is noted."""
+    with faults.collecting():
+        return check(value)
+    return None
+
+
+def _checked_target(target, faults):
+    """Return the target, or None if there is none."""
+    if isinstance(target, Target):
+        return target
+    if isinstance(target, str):
+        return _collected(faults, published_target, target)
+    faults.add("no target; make one with target({'N': 150, ...}) or name one")
+    return None
 
 
 def _within(within):
     """Return the share by which a wanted value may be missed."""
-    if within is not None:
-        return checked_number(within, "share", least=0, most=1)
-    rows = {row["rule"]: row for row in read_table("recipe_rules")}
-    return rows["miss"].number("high") / 100
+    if within is None:
+        rules = {row["rule"]: row for row in read_table("recipe_rules")}
+        return rules["miss"].number("high") / 100
+    return checked_number(within, "within", least=0, most=1)
 
 
-def _rows(target, usable, waters, own):
-    """Return the rows over salts and waters, the waters' shares adding up to 1."""
-    each = [requirements_of(target, usable, one.solution) for one in waters]
-    rows = [
-        replace(
-            row,
-            coefficients=(
-                *row.coefficients,
-                *(same.constant for same in (row, *others)),
-            ),
-            constant=0.0,
-            below=(),
-        )
-        for row, *others in zip(*each, strict=True)
-    ]
-    none, ones = (0.0,) * len(waters), (1.0,) * len(waters)
-    rows += [replace(row, coefficients=(*row.coefficients, *none)) for row in own]
-    whole = (*((0.0,) * len(usable)), *ones)
-    rows.append(Requirement("waters", whole, 1.0, 1.0, kind=HARD, origin="waters"))
-    return rows
+def _usable(found, target, faults):
+    """Return the ingredients that the target does not bar."""
+    if target is None or target.urea_allowed:
+        return found
+    usable = tuple(i for i in found if "urea" not in i.forms)
+    if found and not usable:
+        faults.add("every ingredient brings urea, which this target bars")
+    return usable
 
 
-def _chosen(rows, usable, waters, prices, within, volume):
-    """Return the shares, what holds them back, and what to know."""
-    count = len(usable) + len(waters)
-    try:
-        best = nearest_amounts(rows, count, rank=False).amounts
-    except Infeasible:
-        raise explained(rows, [*usable, *waters], volume) from None
-    bands, notices = _bands(rows, best, within)
-    order = _order(usable, len(waters), prices)
-    shares, value, pressed = _programme(bands, order)
-    held = []
-    for row in pressed:
-        rest = [other for other in bands if other is not row]
-        if row.origin != "waters" and _programme(rest, order)[1] < value - GAIN:
-            held.append(row.name)
-    if prices is not None and (free := [i.name for i in usable if i.price is None]):
-        what = f"no price for {', '.join(free)}: counted as costing nothing"
-        notices = (*notices, Notice(what, "caution"))
-    found = np.where(shares[len(usable) :] > NONE, shares[len(usable) :], 0.0)
-    shares = tuple((found / found.sum()).tolist())
-    return shares, tuple(dict.fromkeys(held)), notices
+def _checked_waters(waters, faults):
+    """Return name to water; every fault is noted."""
+    if isinstance(waters, Mapping):
+        named = list(waters.items())
+    elif isinstance(waters, Iterable) and not isinstance(waters, str):
+        named = [(None, one) for one in waters]
+    else:
+        faults.add("waters: write a list of two waters or more, the first one to use")
+        return {}
+    found = {}
+    for place, (name, one) in enumerate(named, 1):
+        with faults.collecting(f"water {place}"):
+            made = one if isinstance(one, Water) else as_water(one)
+            called = str(name or made.name or f"water {place}")
+            if called in found:
+                raise InputError(f"{called} is there twice; give one another name")
+            found[called] = replace(made, name=called)
+    if len(named) < 2:
+        faults.add("waters: give two or more, the one to use first before the others")
+    return found
 
 
-def _bands(rows, best, within):
-    """Return every row as a hard one: wishes as far as they may be missed."""
-    bands, notices = [], []
-    for row in rows:
-        if row.kind == HARD:
-            bands.append(row)
-        elif row.origin == "target" and row.low > 0:
-            least = abs(distance(row, best)) * row.scale
-            give = max(within * row.scale, least) + GIVE * row.scale
-            if least > within * row.scale:
-                what = (
-                    f"{row.name} is missed by {100 * least / row.scale:.1f} % at best"
-                )
-                notices.append(Notice(what, "caution", least, within * row.scale))
-            name = f"{row.name}, within {100 * give / row.scale:.3g} %"
-            low, high = max(row.low - give, 0.0), row.high + give
-            bands.append(replace(row, kind=HARD, low=low, high=high, name=name))
-    return bands, tuple(notices)
-
-
-def _order(usable, count, prices):
-    """Return what is to be least: the cost of a litre, or the share of all but the first."""
+def _checked_prices(prices, waters, usable, faults):
+    """Return name to the price of each water; None if none were given."""
     if prices is None:
-        return np.array([0.0] * len(usable) + [-1.0] + [0.0] * (count - 1))
-    salts = [(i.price or 0.0) / PER_M3 for i in usable]
-    order = np.array([*salts, *prices])
-    return order / (np.abs(order).max() or 1.0)
-
-
-def _programme(rows, order):
-    """Return the amounts of least order within rows, that order, and the rows that press."""
-    matrix = np.array([row.coefficients for row in rows])
-    low, high = (np.array([getattr(r, end) for r in rows]) for end in ("low", "high"))
-    constant = np.array([row.constant for row in rows])
-    size = np.abs(matrix).max(axis=1)
-    size[size == 0] = 1.0
-    lines = np.vstack([matrix / size[:, None], -matrix / size[:, None]])
-    levels = np.concatenate([(high - constant) / size, (constant - low) / size])
-    finite = np.isfinite(levels)
-    result = linprog(order, lines[finite], levels[finite], method="highs-ds")
-    if result.status != 0:
-        raise NoConvergence(f"the share of water was not found: {result.message}")
-    owner = np.flatnonzero(finite) % len(rows)
-    pressed = owner[np.abs(result.ineqlin.marginals) > NONE]
-    return (
-        result.x,
-        float(result.fun),
-        [rows[i] for i in dict.fromkeys(pressed.tolist())],
-    )
-
-
-def _blend(waters, shares):
-    """Return the blend of waters by their shares."""
-    used = [(one, float(s)) for one, s in zip(waters, shares, strict=True) if s > NONE]
-    return used[0][0] if len(used) == 1 else blend_waters(used)
-
-
-def _cost(recipe, shares, prices):
-    """Return the cost of salts and waters, or None if a price is missing."""
-    if prices is None or recipe.cost is None:
         return None
-    of_water = sum(price * share for price, share in zip(prices, shares, strict=True))
-    return recipe.cost + of_water * recipe.volume
+    if not isinstance(prices, Mapping):
+        is_list = isinstance(prices, tuple | list)
+        if not is_list or len(prices) != len(waters):
+            faults.add("prices: write one for each water, in their order or by name")
+            return None
+        prices = dict(zip(waters, prices, strict=True))
+    for name in prices:
+        if name not in waters:
+            faults.add(f"price of {shortened(name)}: there are {', '.join(waters)}")
+    found = {}
+    for name in waters:
+        with faults.collecting(f"price of {name}"):
+            found[name] = checked_number(prices.get(name), "currency/m3", least=0)
+    lacking = [i.name for i in usable if i.price is None]
+    if lacking:
+        what = f"no price for {', '.join(lacking)}: the least cost cannot be told"
+        faults.add(f"{what}; give their prices, or none for the waters")
+    return MappingProxyType(found)
+
+
+def _remarks(found):
+    """Yield what to know about shares that were found."""
+    poured = poured_share(found.recipe)
+    if poured > POURED:
+        what = (
+            f"liquids take {100 * poured:.2g} % of the volume, which the shares do not "
+            "count: shares, and what a water brings, are exact to that"
+        )
+        yield Notice(what, "note", poured, POURED)
+    if found.cost is not None and found.cost > found.least_cost * (1 + SAME):
+        what = (
+            f"a recipe that only just meets what is wanted would cost "
+            f"{printed(found.least_cost, 3)}; this one is nearer to it"
+        )
+        yield Notice(what, "note", found.cost, found.least_cost)

@@ -136,6 +136,7 @@ def _solve(options):
         for key in (k for k in tables if k.split()[0] in TOLD and tables[k].rows):
             print(f"\n{table_text(tables[key])}")
         print("\n".join(["", *map(str, outcome.notices)]))
+        print("(what was missed is told as it is before rounding to steps)")
         if outcome.to_buy:
             print("\nwhat would bring it nearer, each by itself:")
             print("\n".join(f"- {addition.summary}" for addition in outcome.to_buy))

@@ -170,11 +170,22 @@ def test_hard_rows_are_kept_wherever_a_search_of_all_neighbours_keeps_them():
     assert kept > 20
 
 
-def test_a_hard_row_that_no_steps_keep_is_serious():
-    # 1 g of KCl in 10 L is 1.341 mmol/L (39.098 + 35.45 = 74.548 g/mol); 1.5 and no other
+def test_an_exact_value_is_kept_within_half_a_step():
+    # 1 g of KCl in 10 L is 1.341 mmol/L (39.098 + 35.45 = 74.548 g/mol); 1.5 is nearest
     shelf = [salt("KCl")]
     row, _ = brought("Cl", shelf, solution({}))
     rule = Requirement("Cl exactly", row, 1.5, 1.5, kind="hard")
+    recipe = solve(target({"K": 60}), shelf, volume=10, requirements=[rule])
+    weighed = weigh(recipe, steps={"KCl": 1})
+    assert weighed.amounts[0][1] == 1
+    assert all(n.severity != "serious" for n in weighed.notices if "exactly" in n.what)
+
+
+def test_a_hard_row_that_no_steps_keep_is_serious():
+    # 1 g of KCl in 10 L is 1.341 mmol/L (39.098 + 35.45 = 74.548 g/mol); 1.5 to 1.6 only
+    shelf = [salt("KCl")]
+    row, _ = brought("Cl", shelf, solution({}))
+    rule = Requirement("Cl exactly", row, 1.5, 1.6, kind="hard")
     recipe = solve(target({"K": 60}), shelf, volume=10, requirements=[rule])
     weighed = weigh(recipe, steps={"KCl": 1})
     first = weighed.notices[0]

@@ -59,6 +59,19 @@ CASES = {
 }
 
 
+# mmol/L from which plants are harmed, from the mg/L of plant_limits.csv
+TRACES = {
+    "Fe": 6 / 55.845,
+    "Mn": 5 / 54.938,
+    "Zn": 2 / 65.38,
+    "Cu": 1 / 63.546,
+    "B": 3 / 10.81,
+    "Mo": 0.2 / 95.95,
+    "Ni": 0.2 / 58.693,
+    "Co": 0.05 / 58.933,
+}
+
+
 def _case(name):
     wanted, things, tap, facts = CASES[name]
     return solve(target(wanted, **facts), things, volume=100, water=tap)
@@ -78,6 +91,10 @@ def _squared(recipe):
         if key not in wish.wanted and amounts:
             shelf = sum(i.amount(key) * a for i, a in recipe.amounts) / recipe.volume
             total += 0.01 * (shelf / scale) ** 2
+    for key, most in TRACES.items():
+        if key not in wish.wanted and amounts:
+            shelf = sum(i.amount(key) * a for i, a in recipe.amounts) / recipe.volume
+            total += max(shelf / most - 1, 0) ** 2
     return total
 
 
@@ -108,6 +125,8 @@ def _by_trying(recipe, everything=False):
         if entry.restricted == "restricted" and not everything:
             continue
         if "urea" in entry.forms and not recipe.target.urea_allowed:
+            continue
+        if any(entry.amount(k) and k not in recipe.target.wanted for k in TRACES):
             continue
         shelf = [*recipe.ingredients, entry]
         tried = solve(recipe.target, shelf, volume=recipe.volume, water=recipe.water)

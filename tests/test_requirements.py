@@ -20,6 +20,7 @@ from formulate.recipes.requirements import (
     room_for_liquids,
     share_of_nitrogen,
 )
+from formulate.recipes.solve import solve
 from formulate.recipes.target import target
 from formulate.stoichiometry.solution import solution
 
@@ -161,7 +162,8 @@ def test_wanted_nothing_is_a_ceiling_with_a_scale_of_its_own():
 
 def test_sodium_and_chloride_are_kept_low_only_where_nobody_names_them():
     def low(wanted):
-        rows = requirements_of(target(wanted), [salt("KCl")], PURE)
+        shelf = [salt("KCl"), salt("NaNO3")]
+        rows = requirements_of(target(wanted), shelf, PURE)
         return [row.key for row in rows if row.origin == "kept low"]
 
     assert low({"K": 5}) == ["Na", "Cl"]
@@ -170,14 +172,28 @@ def test_sodium_and_chloride_are_kept_low_only_where_nobody_names_them():
 
 
 def test_what_the_water_brings_is_left_out_of_keeping_low():
-    shelf = [salt("KNO3"), acid("HNO3", percent=67)]
+    shelf = [salt("NaCl"), acid("HNO3", percent=67)]
     rows = requirements_of(target({"K": 5}), shelf, water("hard").solution)
     low = [row for row in rows if row.origin == "kept low"]
-    assert {"Na", "Cl"} <= {row.key for row in low}
+    assert {"Na", "Cl"} == {row.key for row in low}
     for row in low:
-        if row.key in ("Na", "Cl"):  # neither salt nor acid holds any
-            assert row.coefficients == (0.0, 0.0)
-            assert row.constant == 0
+        assert row.coefficients[1] == 0  # the acid holds none
+        assert row.constant == 0
+
+
+def test_a_trace_salt_is_no_filler():
+    """Of two recipes that are equal else, the one without manganese; by hand, 1 mmol/L."""
+    shelf = ["MnSO4·H2O", "KNO3", "K2SO4", "Ca(NO3)2·4H2O"]
+    recipe = solve(target({"SO4": 1, "K": 3}, unit="mmol/L"), shelf, volume=100)
+    assert "MnSO4·H2O" not in recipe.masses
+    assert recipe.masses["K2SO4"] == pytest.approx(17.426, rel=1e-4)  # 174.26 g/mol
+
+
+def test_a_trace_that_is_the_only_source_stops_where_plants_are_harmed():
+    # 1 mmol/L of sulfate from manganese sulfate would be 55 mg/L Mn; 5 mg/L harms
+    recipe = solve(target({"SO4": 1}, unit="mmol/L"), ["MnSO4·H2O"], volume=100)
+    assert recipe.solution.mg_l("Mn") < 10
+    assert any("kept low" in n.what or "Mn" in n.what for n in recipe.notices)
 
 
 # --- shares of nitrogen ----------------------------------------------------------------

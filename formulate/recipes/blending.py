@@ -20,6 +20,7 @@ from formulate.recipes.stages import amounts_in_order
 from formulate.working import printed_percent
 
 __all__ = [
+    "WISHES",
     "best_blend",
     "chosen_amounts",
     "held_rows",
@@ -28,8 +29,12 @@ __all__ = [
     "rows_over_waters",
 ]
 
+WISHES = "within"  # origin of wishes that are held
 WATERS = "waters"  # origin of the row that makes the waters fill the volume
 TOLD = 1e-3  # share of a wish: what the best blend misses by more is told
+INSIDE = (
+    1e-6  # share of what may be missed that is left, so that no wish is told as missed
+)
 ROOM = 1e-8  # share of a wish by which a held one may give, for rounding
 GAIN = 1e-6  # share of the litre, or of the cost: more is a gain, not rounding
 STEP = 1e-8  # share by which a first order may give while the next is looked at
@@ -154,7 +159,7 @@ def _widened(row, within):
     """Return a wanted row with all that counts as met; a range is met within itself."""
     if row.kind == HARD or row.low < row.high:
         return row
-    give = within * row.scale
+    give = within * row.scale * (1 - INSIDE)
     return replace(row, low=row.low - give, high=row.high + give)
 
 
@@ -185,7 +190,7 @@ def held_rows(requirements, best, within):
     Returns
     -------
     requirements : list of Requirement
-        The rows; those that were wanted have the origin "caller".
+        The rows; those that were wanted have the origin "within".
     notices : tuple of Notice
         Which wishes no blend can meet.
 
@@ -211,7 +216,7 @@ def held_rows(requirements, best, within):
             low, high = (low, value + give) if value > high else (value - give, high)
         low, high = min(low, value), max(high, value)
         low, high = low - ROOM * row.scale, high + ROOM * row.scale
-        facts = {"name": f"{row.name}{words}", "kind": HARD, "origin": "caller"}
+        facts = {"name": f"{row.name}{words}", "kind": HARD, "origin": WISHES}
         held.append(replace(row, low=low, high=high, **facts))
     return held, tuple(told)
 

@@ -46,20 +46,21 @@ def explained(requirements, ingredients, volume):
 with K at least 55.82 mg/L, or with NO3-N at most 35.83 mg/L
     """
     found = relaxations(requirements, len(ingredients))
-    lines = [_line(conflict, ways, volume) for conflict, ways in found]
+    words = "It would work with" if len(found) == 1 else "This one alone would end with"
+    lines = [_line(conflict, ways, volume, words) for conflict, ways in found]
     names = [row.name for conflict, _ in found for row in conflict]
     return Infeasible(*lines, requirements=names, conflicts=found)
 
 
-def _line(conflict, ways, volume):
+def _line(conflict, ways, volume, words):
     names = ", ".join(row.name for row in conflict)
     if len(conflict) == 1:
         what = f"this cannot hold: {names}{_alone(conflict[0])}"
     else:
         what = f"these cannot hold together: {names}"
     told = (_way(way, volume) for way in ways)
-    out = ", or with ".join(words for words in told if words)
-    return f"{what}. It would work with {out}" if out else what
+    out = ", or with ".join(way for way in told if way)
+    return f"{what}. {words} {out}" if out else what
 
 
 def _alone(row):

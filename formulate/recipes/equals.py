@@ -80,11 +80,11 @@ def can_move(idle):
     return misfit(stacked, aim) <= SAME_POINT
 
 
-def ranked(system, amounts, free, prices):
+def ranked(system, amounts, free, prices, avoid=None):
     """
     Return the equal recipe of least cost, then fewest grams, then first on the shelf.
 
-    All equal recipes reach the same values, so they are the non-negative solutions of one
+    Before these comes least of what is to be avoided. All equal recipes reach the same values, so they are the non-negative solutions of one
     set of equations, and each choice is a linear programme over them.
 
     Parameters
@@ -97,6 +97,8 @@ def ranked(system, amounts, free, prices):
         Columns that equal recipes may use. [-]
     prices : sequence of float or None
         Price of each ingredient; None if not all are known. [currency/kg]
+    avoid : sequence of float or None
+        What each ingredient brings of what is better avoided. [mmol/g]
 
     Returns
     -------
@@ -122,6 +124,11 @@ def ranked(system, amounts, free, prices):
     if prices is not None and any(prices):
         price = np.array([*prices, *([0.0] * (len(system.columns) - system.count))])
         orders.insert(0, ("least cost", in_grams * price[free]))
+    if avoid is not None:
+        traces = np.array([*avoid, *([0.0] * (len(system.columns) - system.count))])
+        if traces[free].any():
+            words = "least of trace elements nobody asked for"
+            orders.insert(0, (words, in_grams * traces[free]))
     used, extra, extra_level = [], [], []
     best = amounts[free]
     for words, order in orders:

@@ -114,7 +114,7 @@ def _check(requirements, count, prices):
     faults.raise_if_any()
 
 
-def nearest_amounts(requirements, count, *, prices=None, rank=True):
+def nearest_amounts(requirements, count, *, prices=None, avoid=None, rank=True):
     """
     Return the amounts that come nearest to a set of requirements.
 
@@ -127,6 +127,9 @@ def nearest_amounts(requirements, count, *, prices=None, rank=True):
     prices : sequence of float or None
         Price of each ingredient, to choose among equal recipes; None if not all are known.
         [currency/kg]
+    avoid : sequence of float or None
+        What each ingredient brings of what is better avoided; among equal recipes the one
+        with least of it is taken before any other choice. [mmol/g]
     rank : bool
         Whether to choose among equal recipes; else the first that was found stands.
 
@@ -166,7 +169,7 @@ def nearest_amounts(requirements, count, *, prices=None, rank=True):
     is_unique = independent and not can_move(idle)
     ranked_by = ()
     if not is_unique and rank:
-        chosen, words = ranked(system, amounts, free, prices)
+        chosen, words = ranked(system, amounts, free, prices, avoid)
         if violation_of(system, chosen, multipliers) <= OPTIMALITY:
             amounts, ranked_by = chosen, words
             columns, idle, _ = idle_columns(system, amounts, free)

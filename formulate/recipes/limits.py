@@ -16,6 +16,7 @@ from formulate.stoichiometry.units import CONCENTRATIONS, convert, unit
 __all__ = ["Limit", "amount_limit", "counted", "limit", "limits_of", "read_bounds"]
 
 INF = math.inf
+NOISE = 1e-12  # share of what is added up: less is what rounding leaves
 PER_LITRE = ("mass_concentration", "dose")
 RATIO_UNITS = {
     "": "",
@@ -179,10 +180,12 @@ def counted(weights, thing):
     >>> counted({"calcium": 2.0}, solution({"Ca": 1.5}))
     3.0
     """
-    charge = weights.get("charge", 0.0) * thing.unassigned_charge
-    return charge + sum(
-        weights[key] * amount for key, amount in thing.forms.items() if key in weights
-    )
+    terms = [weights.get("charge", 0.0) * thing.unassigned_charge]
+    terms += [weights[key] * v for key, v in thing.forms.items() if key in weights]
+    total = sum(terms)
+    if len(terms) > 2 and abs(total) <= NOISE * sum(map(abs, terms)):
+        return 0.0  # charges that cancel leave rounding
+    return total
 
 
 def _weights(subject, unit_name):

@@ -18,6 +18,7 @@ from formulate.ingredients.dissolve import dissolve
 from formulate.notices import Notice, gravest_first
 from formulate.recipes.recipe import Recipe
 from formulate.recipes.recipe_working import recipe_working
+from formulate.recipes.remarks import harm
 from formulate.recipes.rounding import KEPT, plan_rounding, whole_steps
 from formulate.recipes.trace_stocks import measuring_step, propose_stocks
 from formulate.stoichiometry.nutrients import nutrient
@@ -288,8 +289,8 @@ def weigh(recipe, *, steps=None, stocks=False):
     weighed = _weighed(recipe, plan, counts, made)
     all_steps = {i.name: known[i.name] for i, _ in weighed if i.name in known}
     all_steps |= {one.ingredient.name: one.dose_step for one in made}
-    told = (*left, *_told(recipe, plan, counts, known))
     bare = Weighing(recipe, weighed, all_steps, made)
+    told = (*left, *harm(bare), *_told(bare, plan, counts, known))
     of_stocks = [notice for one in made for notice in one.notices]
     told = gravest_first((*told, *_changes(bare), *of_stocks))
     return Weighing(recipe, weighed, all_steps, made, told)
@@ -388,15 +389,19 @@ def _weighed(recipe, plan, counts, made):
     return tuple((i, amount) for i, amount in (*kept, *doses) if amount > 0)
 
 
-def _told(recipe, plan, counts, steps):
+def _told(weighing, plan, counts, steps):
     """Yield broken rows, what rounds to nothing, what has no step, what is too little."""
-    values = plan.values(counts)
+    recipe, values = weighing.recipe, plan.values(counts)
     for place in np.flatnonzero(plan.is_hard & (plan.distances(values) > KEPT)):
         row, value = recipe.requirements[place], float(values[place])
         limit = row.low if value < row.low else row.high
+        broken = f"broken by {printed(abs(value - limit), 3)} {row.unit}".strip()
+        if row.limit is not None and row.origin != "amount":
+            has = row.limit.value(weighing.solution)
+            broken = f"here {printed(has)} {row.limit.unit}".strip()
         what = (
-            f"{row.name}: no whole steps near the recipe keep it; broken by "
-            f"{printed(abs(value - limit), 3)} {row.unit}: use a finer balance or a stock"
+            f"{row.name}: no whole steps near the recipe keep it; {broken}; use a finer "
+            "balance or a stock"
         )
         yield Notice(what, "serious", value, limit)
     number = dict(zip(plan.names, counts.tolist(), strict=True))

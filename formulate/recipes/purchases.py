@@ -12,7 +12,7 @@ from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import catalogue
 from formulate.recipes.recipe import Recipe
 from formulate.recipes.remarks import harm
-from formulate.recipes.requirements import requirements_of
+from formulate.recipes.requirements import requirements_of, uncalled_traces
 from formulate.recipes.solve import solve
 from formulate.recipes.stages import amounts_in_order
 from formulate.stoichiometry.solution import Solution
@@ -93,7 +93,7 @@ class Addition(Shown):
         amounts = {i.name: amount for i, amount in self.recipe.amounts}
         grams = printed(amounts.get(name, 0.0), 3)
         was, now = (
-            printed(100 * math.sqrt(squared), 2)
+            printed(round(100 * math.sqrt(squared), 2), 2)
             for squared in (self.squared, self.squared * self.left)
         )
         told = f"; its sale is {self.ingredient.restricted} in some places"
@@ -119,7 +119,8 @@ def what_to_buy(recipe, *, restricted=False, most=5):
     The squared deviations fall at first as the slope at the new ingredient's amount 0
     says; where it does not fall, none of it can help, for the deviations are convex. For
     the rest the recipe is solved again. What would leave more harm to plants than there is
-    without it (free acid, too much of a trace element) is not named.
+    without it (free acid, too much of a trace element), or brings a trace element that nobody asked
+    for, is not named.
 
     Parameters
     ----------
@@ -148,6 +149,8 @@ def what_to_buy(recipe, *, restricted=False, most=5):
     >>> best.ingredient.amount("K") > 0
     True
     """
+    if not isinstance(recipe, Recipe):
+        raise InputError(f"{shortened(recipe)} is no recipe; make one with solve")
     if not isinstance(restricted, bool):
         raise InputError(f"restricted: {shortened(restricted)}; write True or False")
     most = int(checked_number(most, "how many", least=1))
@@ -157,6 +160,7 @@ def what_to_buy(recipe, *, restricted=False, most=5):
         if (restricted or entry.restricted != RESTRICTED)
         and not _is_there(entry, recipe)
         and ("urea" not in entry.forms or recipe.target.urea_allowed)
+        and not any(uncalled_traces(recipe.target, [entry]))
     ]
     rows = _all_rows(recipe, candidates)
     count = len(recipe.ingredients)
@@ -244,8 +248,8 @@ def _all_rows(recipe, candidates):
     """Return the rows of a recipe over its shelf and all candidates, liquids included."""
     everything = (*recipe.ingredients, *candidates)
     rows = requirements_of(recipe.target, everything, _tap(recipe))
-    dropped = {row.origin for row in rows} - {row.origin for row in recipe.requirements}
-    kept = [row for row in rows if row.origin not in dropped]
+    asked = {row.origin for row in recipe.requirements}
+    kept = [r for r in rows if r.origin != "ammonium share" or r.origin in asked]
     room = [row for row in recipe.requirements if row.origin == "room"]
     return [*kept, *_wider([*room, *_own_rows(recipe)], candidates)]
 

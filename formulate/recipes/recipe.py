@@ -249,12 +249,14 @@ class Recipe(Shown):
             for key, mass, _ in self.solution.rows()
             if not named & set(nutrient(key).weights) and mass > 0 and key != "C"
         ]
+        poured = sum(i.millilitres(amount) for i, amount in self.amounts) / 1000
+        of_water = max(1 - poured / self.volume, 0.0)
         rows = []
         for key in (*self.target.wanted, *free):
             wanted = self.target.mg_l(key) if key in self.target.wanted else None
             deviation = 100 * self.misses[key] if wanted else None
             mass = nutrient(key).molar_mass
-            tap = brought(key, (), self.water.solution)[1] * mass
+            tap = brought(key, (), self.water.solution)[1] * mass * of_water
             rows.append((key, wanted, self.solution.mg_l(key), tap, deviation))
         return tuple(rows)
 

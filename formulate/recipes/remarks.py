@@ -27,7 +27,8 @@ def remarks(recipe, *, weighed=False):
     recipe : Recipe
         The recipe.
     weighed : bool
-        Whether its weights were rounded to whole steps, which tells of small ones better.
+        Whether its weights were rounded to whole steps: then these tell of small ones,
+        and of harm to plants.
 
     Returns
     -------
@@ -44,7 +45,7 @@ def remarks(recipe, *, weighed=False):
     """
     found = chain(
         _misses(recipe),
-        harm(recipe),
+        () if weighed else harm(recipe),
         _nitrogen(recipe),
         _kept_low(recipe),
         () if weighed else _small_amounts(recipe),
@@ -171,8 +172,8 @@ def _acidity(recipe):
     acid, most = _rule("free acid"), _rule("alkalinity")
     if left < -acid.number("high"):
         what = (
-            f"the recipe leaves {printed(-left, 2)} meq/L of free acid, pH below 4: "
-            "take acid off until alkalinity is left"
+            f"the recipe leaves {printed(-left, 2)} meq/L of free acid, pH below 4, and an EC by "
+            "the simple rule leaves it out: take acid off until alkalinity is left"
         )
         limit = acid.number("high")
         yield Notice(what, "serious", -left, limit, acid["source_key"])

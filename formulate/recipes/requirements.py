@@ -5,13 +5,12 @@ water brings. The solver knows rows only; conflicts and misses are told in their
 """
 
 import math
-from dataclasses import dataclass
+from functools import cache
 
-from formulate.checks import checked_number
-from formulate.errors import Faults, InputError
 from formulate.ingredients.plant_safety import rough_cations
 from formulate.recipes.limits import Limit, counted
-from formulate.stoichiometry.nutrients import nutrient
+from formulate.recipes.requirement import HARD, Requirement
+from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
 from formulate.stoichiometry.solution import Solution
 from formulate.stoichiometry.units import convert
 from formulate.tables import read_table
@@ -26,118 +25,8 @@ __all__ = [
     "requirements_of",
     "room_for_liquids",
     "share_of_nitrogen",
+    "uncalled_traces",
 ]
-
-HARD, WANTED = "hard", "wanted"
-
-
-@dataclass(frozen=True)
-class Requirement:
-    """
-    One row over the ingredients.
-
-    The row's value is `constant` plus the sum of coefficient times grams per litre. Wanted
-    rows cost the square of (distance from [low, high] / scale) times weight; hard rows must
-    hold.
-
-    Attributes
-    ----------
-    name : str
-        What is asked, in words.
-    coefficients : tuple of float
-        Value per gram (or millilitre) of each ingredient in a litre. [mmol/g]
-    low : float
-        Least value asked for; minus infinity if none. [mmol/L]
-    high : float
-        Greatest value asked for; infinity if none. [mmol/L]
-    constant : float
-        What the water brings. [mmol/L]
-    unit : str
-        Unit of the row's value.
-    kind : str
-        "hard" or "wanted".
-    scale : float
-        Deviation that counts as 1. [mmol/L]
-    weight : float
-        Factor on the squared deviation. [-]
-    key : str
-        Nutrient key it is about, if it is about one.
-    origin : str
-        Who asks: "target", "kept low", "ammonium share", "limit", "amount", "room", or
-        whoever calls.
-    limit : Limit or None
-        The limit it is one side of.
-    below : tuple of float
-        Of a ratio, what each ingredient, and last the water, brings of its lower part. [-]
-    """
-
-    name: str
-    coefficients: tuple
-    low: float = -math.inf
-    high: float = math.inf
-    constant: float = 0.0
-    unit: str = "mmol/L"
-    kind: str = WANTED
-    scale: float = 1.0
-    weight: float = 1.0
-    key: str = ""
-    origin: str = "caller"
-    limit: Limit | None = None
-    below: tuple = ()
-
-    def __post_init__(self):
-        if not self._is_sound():
-            self._check()
-
-    def _is_sound(self):
-        """Return whether all is plainly as it should be; nearly every row is."""
-        if not isinstance(self.coefficients, tuple) or self.kind not in (HARD, WANTED):
-            return False
-        numbers = (*self.coefficients, self.constant, self.scale, self.weight)
-        return (
-            all(type(value) is float for value in (*numbers, self.low, self.high))
-            and math.isfinite(sum(numbers))
-            and self.scale > 0 <= self.weight
-            and self.low <= self.high
-            and (self.low, self.high) != (-math.inf, math.inf)
-            and self.low < math.inf
-            and self.high > -math.inf
-        )
-
-    def _check(self):
-        """Raise with every fault of the row."""
-        if self.kind not in (HARD, WANTED):
-            raise InputError(
-                f"{self.name}: kind {self.kind!r}; use {HARD!r} or {WANTED!r}"
-            )
-        faults = Faults(self.name)
-        with faults.collecting():
-            if not isinstance(self.coefficients, tuple | list):
-                raise InputError("coefficients: write one number for each ingredient")
-            for value in self.coefficients:
-                if type(value) is not float or not math.isfinite(value):
-                    checked_number(value, "coefficient")
-        with faults.collecting():
-            checked_number(self.constant, "what the water brings")
-        with faults.collecting():
-            checked_number(self.scale, "scale", above=0)
-        with faults.collecting():
-            checked_number(self.weight, "weight", least=0)
-        with faults.collecting():
-            self._check_bounds()
-        faults.raise_if_any()
-
-    def _check_bounds(self):
-        """Raise if the bounds leave nothing between them, or bound nothing."""
-        bounds = []
-        for value, open_end in ((self.low, -math.inf), (self.high, math.inf)):
-            is_open = isinstance(value, float) and value == open_end
-            bounds.append(None if is_open else checked_number(value, "bound"))
-        low, high = bounds
-        if low is None and high is None:
-            raise InputError("neither a least nor a greatest value")
-        if low is not None and high is not None and low > high:
-            raise InputError(f"least {low:g} is above greatest {high:g}")
 
 
 def brought(key, ingredients, tap):
@@ -202,8 +91,8 @@ def requirements_of(target, ingredients, tap):
     Returns
     -------
     tuple of Requirement
-        One wanted row per value of the target, the rows that keep sodium and chloride low
-        where the target does not name them, the share of ammonium and the limits as hard
+        One wanted row per value of the target, the rows that keep sodium, chloride and
+        trace elements of the shelf low where the target does not name them, the share of ammonium and the limits as hard
         rows.
 
     Examples
@@ -213,7 +102,7 @@ def requirements_of(target, ingredients, tap):
     >>> from formulate.stoichiometry.solution import solution
     >>> rows = requirements_of(target({"K": 200}), [salt("KNO3")], solution({}))
     >>> [row.name for row in rows]
-    ['K 200.0 mg/L', 'Na from the shelf, kept low', 'Cl from the shelf, kept low']
+    ['K 200.0 mg/L']
     """
     rows = [_wanted(key, target, ingredients, tap) for key in target.wanted]
     if target.alkalinity is not None:
@@ -221,7 +110,9 @@ def requirements_of(target, ingredients, tap):
     named = {form for key in target.wanted for form in nutrient(key).weights}
     for row in read_table("ceilings"):
         if row["unnamed_weight"] and not named & set(nutrient(row["key"]).weights):
-            rows.append(kept_low(row["key"], row.number("unnamed_weight"), ingredients))
+            low = kept_low(row["key"], row.number("unnamed_weight"), ingredients)
+            rows += [low] * any(low.coefficients)
+    rows.extend(_harmless(target, ingredients))
     if target.ammonium_share is not None:
         rows.extend(
             share_of_nitrogen("NH4-N", *target.ammonium_share, ingredients, tap)
@@ -371,6 +262,74 @@ def amount_rows(held, ingredients, volume):
         facts = {"unit": unit, "kind": HARD, "origin": "amount", "limit": held}
         rows.append(Requirement(name, picked, low, high, **facts))
     return tuple(rows)
+
+
+@cache
+def _traces():
+    """Return the symbols of the micronutrients, each with its forms."""
+    known = (nutrient(key) for key in nutrient_keys())
+    return {
+        one.key: frozenset(one.weights)
+        for one in known
+        if one.group == "micro" and one.key == one.basis
+    }
+
+
+def uncalled_traces(target, ingredients):
+    """
+    Return how much of trace elements that nobody asked for each ingredient brings.
+
+    Parameters
+    ----------
+    target : Target
+        What is wanted.
+    ingredients : sequence of Ingredient
+        The shelf.
+
+    Returns
+    -------
+    tuple of float
+        Sum over the micronutrients that the target does not name. [mmol/g]
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import salt
+    >>> from formulate.recipes.target import target
+    >>> shelf = [salt("KNO3"), salt("MnSO4·H2O")]
+    >>> [round(v, 2) for v in uncalled_traces(target({"S": 60}), shelf)]
+    [0.0, 5.92]
+    """
+    uncalled = _uncalled(target)
+    return tuple(sum(i.forms.get(form, 0.0) for form in uncalled) for i in ingredients)
+
+
+def _uncalled(target):
+    """Return the forms of micronutrients that a target does not name."""
+    named = {form for key in target.wanted for form in nutrient(key).weights}
+    return sorted({form for forms in _traces().values() for form in forms} - named)
+
+
+def _harmless(target, ingredients):
+    """Yield the rows that hold uncalled traces of the shelf below where plants suffer."""
+    uncalled = set(_uncalled(target))
+    named = {form for key in target.wanted for form in nutrient(key).weights}
+    useful = [i for i in ingredients if named & set(i.forms)]
+    for key, forms in _traces().items():
+        found = [
+            row
+            for row in read_table("plant_limits")
+            if row["quantity"] == key and row["stage"] == "any" and row["high"]
+        ]
+        brought_by, _ = brought(key, ingredients, Solution({}))
+        if not forms <= uncalled or not found:
+            continue
+        if not any(forms & set(i.forms) for i in useful):
+            continue
+        worst = max(found, key=lambda row: row.number("high"))
+        bound = f"{worst['high']} {worst['unit']}"
+        most = convert(worst.number("high"), worst["unit"], "mmol/L", of=nutrient(key))
+        facts = {"high": most, "scale": most, "key": key, "origin": "kept low"}
+        yield Requirement(f"{key} from the shelf, below {bound}", brought_by, **facts)
 
 
 def kept_low(key, weight, ingredients):

@@ -18,6 +18,7 @@ MARGIN = 1e-6  # by how much more the integer search keeps a hard row
 BETTER = 1e-12  # relative gain below which a move is not taken
 ROUNDS = 500
 REACH = 20  # steps either way that the integer search looks
+NEAR = 2.0  # steps from the exact amount that moves may go
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,9 +39,10 @@ class Plan:
     constant : ndarray, shape (m,)
         What water and amounts that are not rounded bring. [mmol/L]
     low : ndarray, shape (m,)
-        Least value asked for. [mmol/L]
+        Least value asked for; of a hard row that asks for one exact value, half a step
+        of everything less. [mmol/L]
     high : ndarray, shape (m,)
-        Greatest value asked for. [mmol/L]
+        Greatest value asked for, likewise. [mmol/L]
     factor : ndarray, shape (m,)
         Factor on the distance from [low, high]. [L/mmol]
     is_hard : ndarray, shape (m,)
@@ -178,14 +180,17 @@ def plan_rounding(recipe, steps, made=()):
     fixed = [used[recipe.ingredients[j].name] for j in left]
     constant = constant + matrix[:, left] @ np.array(fixed)
     asked = recipe.requirements
+    low, high = (np.array([getattr(r, end) for r in asked]) for end in ("low", "high"))
+    give = np.where(low == high, np.abs(matrix[:, places] * size).sum(axis=1) / 2, 0.0)
+    give *= [row.kind == "hard" for row in asked]  # no balance meets an exact value
     return Plan(
         names,
         np.array([used[name] for name in names]) / size,
         size,
         matrix[:, places] * size,
         constant,
-        np.array([row.low for row in asked]),
-        np.array([row.high for row in asked]),
+        low - give,
+        high + give,
         factor,
         np.array([row.kind == "hard" for row in asked], dtype=bool),
     )
@@ -266,11 +271,15 @@ def _improved(plan, counts):
         return counts
     moves = _moves(len(counts))
     shifts = moves @ plan.rows.T
+    room = np.maximum(np.abs(counts - plan.exact), NEAR)
     broken, misses = plan.score(plan.values(counts))
     for _ in range(ROUNDS):
         moved = plan.values(counts) + shifts
         all_broken, all_misses = plan.score(moved)
-        impossible = (counts + moves).min(axis=1) < 0
+        tried = counts + moves
+        impossible = (tried.min(axis=1) < 0) | (np.abs(tried - plan.exact) > room).any(
+            axis=1
+        )
         all_broken = np.where(impossible, np.inf, all_broken)
         best = np.lexsort((all_misses, all_broken))[0]
         gains = all_broken[best] < broken * (1 - KEPT)

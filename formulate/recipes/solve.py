@@ -22,6 +22,7 @@ from formulate.recipes.requirements import (
     amount_rows,
     requirements_of,
     room_for_liquids,
+    uncalled_traces,
 )
 from formulate.recipes.stages import amounts_in_order
 from formulate.recipes.target import Target, published_target
@@ -41,7 +42,8 @@ def solve(target, shelf, *, volume, water=None, requirements=(), amounts=None):
     Least weighted squares of relative deviations, amounts not negative, what the water
     brings counted. Ions that the target does not name are free, but sodium and chloride
     from the shelf are kept low. What the recipe reaches of the wanted values is unique;
-    among recipes that reach the same it is the one of least cost, then fewest grams (a
+    among recipes that reach the same it is the one with least of trace elements that nobody
+    asked for, then of least cost, then fewest grams (a
     millilitre of a stock counting as one), then first on the shelf.
 
     Parameters
@@ -205,7 +207,8 @@ def _solved(target, usable, water, requirements, volume):
 
 
 def _in_order(rows, usable, target, prices):
-    return amounts_in_order(rows, len(usable), target.priorities, prices=prices)
+    facts = {"prices": prices, "avoid": uncalled_traces(target, usable)}
+    return amounts_in_order(rows, len(usable), target.priorities, **facts)
 
 
 def _without_share(rows, error, usable, water, volume):

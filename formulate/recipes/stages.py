@@ -11,7 +11,9 @@ __all__ = ["amounts_in_order"]
 NEAR = 1e-10  # of a row's scale: rounding, so near to its range it lies within
 
 
-def amounts_in_order(requirements, count, priorities, *, prices=None, rank=True):
+def amounts_in_order(
+    requirements, count, priorities, *, prices=None, avoid=None, rank=True
+):
     """
     Return the amounts that meet the first wanted rows best, then the next, then the rest.
 
@@ -28,6 +30,8 @@ def amounts_in_order(requirements, count, priorities, *, prices=None, rank=True)
         Nutrient keys, the first group first.
     prices : sequence of float or None
         As in `nearest_amounts`. [currency/kg]
+    avoid : sequence of float or None
+        As in `nearest_amounts`. [mmol/g]
     rank : bool
         As in `nearest_amounts`.
 
@@ -53,7 +57,7 @@ def amounts_in_order(requirements, count, priorities, *, prices=None, rank=True)
             best = nearest_amounts([*held, *first], count, rank=False)
             held += [_held(row, best.amounts) for row in first]
             left = [row for row in left if row not in first]
-    return nearest_amounts([*held, *left], count, prices=prices, rank=rank)
+    return nearest_amounts([*held, *left], count, prices=prices, avoid=avoid, rank=rank)
 
 
 def _held(row, amounts):

@@ -374,11 +374,11 @@ def _carried_over(recipe, gone, usable):
 
 
 def _own_rows(recipe):
-    """Return the rows that neither target nor shelf made."""
+    """Return the rows that neither target nor shelf made, nor the shares of waters."""
     made = requirements_of(recipe.target, recipe.ingredients, recipe.water.solution)
     made = (*made, *room_for_liquids(recipe.ingredients))
     known = {(row.name, row.coefficients, row.origin) for row in made}
-    rows = recipe.requirements
+    rows = [row for row in recipe.requirements if row.origin != "within"]
     return [r for r in rows if (r.name, r.coefficients, r.origin) not in known]
 
 

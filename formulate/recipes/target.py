@@ -251,7 +251,8 @@ def _wanted_range(value, bare_unit, known):
             )
         low, high = (read_number(part) for part in pair)
     if not 0 <= low <= high:
-        raise InputError(f"{low:g} to {high:g} {of_unit} is no range from 0 up")
+        what = f"{low:g}" if low == high else f"{low:g} to {high:g}"
+        raise InputError(f"{what} {of_unit}: write 0 or more, the least value first")
     ends = tuple(convert(end, of_unit, "mmol/L", of=known) for end in (low, high))
     if ends[1] * known.molar_mass > MOST_MG_L:
         raise InputError(f"{high:g} {of_unit} is more than a litre can hold")

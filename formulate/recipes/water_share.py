@@ -16,6 +16,7 @@ from formulate.ingredients.water import Water
 from formulate.ingredients.water import water as as_water
 from formulate.notices import Notice
 from formulate.recipes.blending import (
+    WISHES,
     best_blend,
     chosen_amounts,
     held_rows,
@@ -196,7 +197,7 @@ def _over_shelf(rows, shares, recipe):
     """
     litres, poured, held = list(shares.values()), poured_share(recipe), []
     for row in rows:
-        if row.origin == "caller":
+        if row.origin == WISHES:
             counts, taps = np.split(np.array(row.coefficients), [-len(litres)])
             brings = float(taps @ litres)
             room = poured * abs(brings)

@@ -1,5 +1,6 @@
 """The tables of what a litre holds: as weighed against what was wanted, and what comes along."""
 
+import math
 from dataclasses import dataclass, fields
 from functools import cached_property
 
@@ -245,6 +246,7 @@ def limits(weighing):
         asked = " and ".join(held.named(side) for side in held.sides)
         here = dosed.get(held.subject, value) if held.of_amount else value
         told = "holds the recipe back" if binds else ""
-        rows.append((asked, f"{printed(here)} {held.unit}".strip(), told))
+        has = f"{printed(here)} {held.unit}".strip()
+        rows.append((asked, has if math.isfinite(here) else "not to be told", told))
     columns = ("what had to hold", "here, as weighed", "")
     return Table("limits", "Limits", columns, tuple(rows), (1,))

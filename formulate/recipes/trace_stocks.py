@@ -307,6 +307,8 @@ class _Choice:
 def _choices(group, volume, steps):
     """Yield each volume and dose with which every part and the dose are large enough."""
     few, best = _few_steps(), _limit("best steps")
+    of_batch = _limit("largest stock of a batch") / 100 * volume
+    largest = max(_limit("largest stock"), of_batch)
     for dose in (row.number("value") for row in _rules("dose")):
         dose_step = measuring_step(dose)
         in_dose = dose / dose_step
@@ -321,7 +323,7 @@ def _choices(group, volume, steps):
                 or not _gains(group, counts, steps, in_dose)
             ):
                 continue
-            if batches > _limit("most batches"):
+            if batches > _limit("most batches") or litres > largest:
                 continue
             many = batches > _limit("usual batches")
             short = sum(count < best for count in (*counts, in_dose))

@@ -45,7 +45,7 @@ def read_text(path, *, utf8_only=False):
     try:
         with Path(path).open("rb") as file:
             data = file.read(LARGEST + 1)
-    except (OSError, ValueError) as error:
+    except (OSError, TypeError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
         raise InputError(f"{shortened(path)}: cannot be read ({reason})") from None
     name = Path(path).name
@@ -124,7 +124,7 @@ def write_bytes(path, data):
             file.write(data)
         os.chmod(temporary, mode if mode is not None else 0o666 & ~_umask())
         os.replace(temporary, path)
-    except (OSError, ValueError) as error:
+    except (OSError, TypeError, ValueError) as error:
         if temporary is not None and os.path.exists(temporary):
             os.unlink(temporary)
         reason = getattr(error, "strerror", None) or error

@@ -139,6 +139,8 @@ def run_job(job):
     >>> round(outcome.solution.mg_l("Fe"), 1)
     2.8
     """
+    if not isinstance(job, Job):
+        raise InputError(f"{shortened(job)} is no job; read one with read_job")
     outcome, faults = Outcome(job), Faults()
     for part in ("volume", "target", "water"):
         with faults.collecting(part):

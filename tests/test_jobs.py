@@ -519,6 +519,13 @@ def test_volumes_may_be_numbers_or_text(written, litres):
     assert job_from_text(text_of_job(job)) == job
 
 
+@pytest.mark.parametrize("thing", [None, 3, [], object()])
+def test_what_is_no_job_is_refused_in_words(thing):
+    for action, words in ((fm.read_job, "cannot be read"), (fm.run_job, "no job")):
+        with pytest.raises(InputError, match=words):
+            action(thing)
+
+
 def test_stocks_blends_and_acids_stand_on_the_shelf():
     shelf = """
 [[shelf]]

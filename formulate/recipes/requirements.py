@@ -14,7 +14,7 @@ from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
 from formulate.stoichiometry.solution import Solution
 from formulate.stoichiometry.units import convert
 from formulate.tables import read_table
-from formulate.working import printed
+from formulate.working import printed, printed_mg_l
 
 __all__ = [
     "Requirement",
@@ -27,6 +27,8 @@ __all__ = [
     "share_of_nitrogen",
     "uncalled_traces",
 ]
+
+NO_WATER = Solution({})
 
 
 def brought(key, ingredients, tap):
@@ -58,11 +60,11 @@ def brought(key, ingredients, tap):
     (9.891, 0.1)
     """
     weights = tuple(nutrient(key).weights.items())
-    constant = sum(weight * tap.forms.get(form, 0.0) for form, weight in weights)
+    constant = sum((w * tap.forms.get(form, 0.0) for form, w in weights), 0.0)
     coefficients = []
     for ingredient in ingredients:
         forms = ingredient.forms
-        value = sum(weight * forms[form] for form, weight in weights if form in forms)
+        value = sum((w * forms[form] for form, w in weights if form in forms), 0.0)
         coefficients.append(value)
     return tuple(coefficients), constant
 
@@ -314,22 +316,26 @@ def _harmless(target, ingredients):
     uncalled = set(_uncalled(target))
     named = {form for key in target.wanted for form in nutrient(key).weights}
     useful = [i for i in ingredients if named & set(i.forms)]
-    for key, forms in _traces().items():
-        found = [
-            row
-            for row in read_table("plant_limits")
-            if row["quantity"] == key and row["stage"] == "any" and row["high"]
-        ]
-        brought_by, _ = brought(key, ingredients, Solution({}))
-        if not forms <= uncalled or not found:
+    for key, most in _harmful().items():
+        forms = _traces()[key]
+        if not forms <= uncalled or not any(forms & set(i.forms) for i in useful):
             continue
-        if not any(forms & set(i.forms) for i in useful):
-            continue
-        worst = max(found, key=lambda row: row.number("high"))
-        bound = f"{worst['high']} {worst['unit']}"
-        most = convert(worst.number("high"), worst["unit"], "mmol/L", of=nutrient(key))
+        brought_by, _ = brought(key, ingredients, NO_WATER)
+        bound = f"{printed_mg_l(most * nutrient(key).molar_mass)} mg/L"
         facts = {"high": most, "scale": most, "key": key, "origin": "kept low"}
         yield Requirement(f"{key} from the shelf, below {bound}", brought_by, **facts)
+
+
+@cache
+def _harmful():
+    """Return from what concentration on traces harm plants, by the gravest limit. [mmol/L]"""
+    found = {}
+    for row in read_table("plant_limits"):
+        key = row["quantity"]
+        if key in _traces() and row["stage"] == "any" and row["high"]:
+            most = convert(row.number("high"), row["unit"], "mmol/L", of=nutrient(key))
+            found[key] = max(most, found.get(key, 0.0))
+    return found
 
 
 def kept_low(key, weight, ingredients):
@@ -356,7 +362,7 @@ def kept_low(key, weight, ingredients):
     >>> kept_low("Cl", 0.1, [salt("KCl")]).high
     0.0
     """
-    coefficients, _ = brought(key, ingredients, Solution({}))
+    coefficients, _ = brought(key, ingredients, NO_WATER)
     scale, _ = _ceiling(key)
     return Requirement(
         f"{key} from the shelf, kept low",

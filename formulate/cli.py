@@ -24,6 +24,7 @@ from formulate.sheets.readings import READERS, explain_file
 from formulate.sheets.tables import as_data, sheet_tables, stamp, table_text
 from formulate.tables import checksum
 from formulate.verify import report, verify
+from formulate.working import printed
 
 __all__ = ["main"]
 
@@ -74,6 +75,9 @@ def main(arguments=None):
         return FAILED
     except FormulateError as error:
         print(f"formulate: {error}", file=sys.stderr)
+        for words, amounts in getattr(error, "ways", ()):
+            told = ", ".join(f"{name} {printed(a)}" for name, a in amounts.items())
+            print(f"with {words}, in g (mL of a stock): {told}", file=sys.stderr)
         return AT_FAULT
 
 

@@ -126,12 +126,15 @@ class Infeasible(FormulateError, ValueError):
     conflicts : tuple
         Each conflict with what would end it: rows and relaxations, see
         `recipes/relaxing.py`.
+    ways : tuple of (str, mapping of str to float)
+        Each way out in words, and the batch's amounts of the recipe then nearest. [g]
     """
 
-    def __init__(self, *faults, requirements=(), conflicts=()):
+    def __init__(self, *faults, requirements=(), conflicts=(), ways=()):
         super().__init__(*faults)
         self.requirements = tuple(requirements)
         self.conflicts = tuple(conflicts)
+        self.ways = tuple(ways)
 
 
 class NoConvergence(FormulateError, ArithmeticError):

@@ -81,6 +81,21 @@ def test_a_failed_self_check_ends_with_three(tmp_path, capsys, monkeypatch):
     assert sorted(path.name for path in tmp_path.iterdir()) == ["one.toml"]
 
 
+def test_a_conflict_tells_the_nearest_recipe_of_each_way_out(tmp_path, capsys):
+    """By hand: 20 mg/L of nitrate nitrogen in 10 L are 1.444 g of potassium nitrate."""
+    job = tmp_path / "two.toml"
+    job.write_text(
+        'formulate = 1\nvolume = "10 L"\n[target]\nwanted = { K = 100 }\n'
+        'limits = { K = "at least 100", NO3-N = "at most 20" }\n'
+        '[[shelf]]\ningredient = "KNO3"\n',
+        encoding="utf-8",
+    )
+    assert main(["solve", str(job), "--out", str(tmp_path)]) == 2
+    told = capsys.readouterr().err
+    assert "K at least 100 mg/L, NO3-N at most 20 mg/L" in told
+    assert "with K at least 55.82 mg/L, in g (mL of a stock): KNO3 1.444" in told
+
+
 def test_doctor_tells_versions(capsys):
     assert main(["doctor"]) == 0
     shown = capsys.readouterr().out

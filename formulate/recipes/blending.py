@@ -167,7 +167,8 @@ def _without_own(error, rows):
     """Return the error without the row that nobody asked for among its names."""
     own = {row.name for row in rows if row.origin == WATERS}
     names = [name for name in error.requirements if name not in own]
-    return Infeasible(*error.faults, requirements=names, conflicts=error.conflicts)
+    more = {"conflicts": error.conflicts, "ways": error.ways}
+    return Infeasible(*error.faults, requirements=names, **more)
 
 
 def held_rows(requirements, best, within):

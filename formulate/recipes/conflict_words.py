@@ -10,6 +10,7 @@ from formulate.working import printed
 __all__ = ["explained"]
 
 EXACT = 10  # digits of an exact bound, which may hold on neither side
+USED = 1e-9  # g/L: less is rounding, no amount
 NUDGE = 1e-5  # of the last digit: 4.99999999 is 5
 
 
@@ -30,7 +31,7 @@ def explained(requirements, ingredients, volume):
     -------
     Infeasible
         Its message names the fewest rows that conflict and what each would have to give;
-        `conflicts` holds both, with the nearest recipe of each way out.
+        `conflicts` holds both, `ways` the nearest recipe of each way out.
 
     Examples
     --------
@@ -44,12 +45,25 @@ def explained(requirements, ingredients, volume):
     >>> print(explained(rows, shelf, 10))
     these cannot hold together: K at least 100 mg/L, NO3-N at most 20 mg/L. It would work \
 with K at least 55.82 mg/L, or with NO3-N at most 35.83 mg/L
+    >>> explained(rows, shelf, 10).ways[0][0]
+    'K at least 55.82 mg/L'
     """
     found = relaxations(requirements, len(ingredients))
     words = "It would work with" if len(found) == 1 else "This one alone would end with"
     lines = [_line(conflict, ways, volume, words) for conflict, ways in found]
     names = [row.name for conflict, _ in found for row in conflict]
-    return Infeasible(*lines, requirements=names, conflicts=found)
+    each = [way for _, ways in found for way in ways]
+    ways = [(_way(way, volume), _amounts(way, ingredients, volume)) for way in each]
+    return Infeasible(
+        *lines, requirements=names, conflicts=found, ways=[w for w in ways if w[0]]
+    )
+
+
+def _amounts(way, ingredients, volume):
+    """Return name to the amount in a batch of the nearest recipe of one way out. [g]"""
+    amounts = (way.optimum.amounts * volume).tolist()
+    pairs = zip(ingredients, amounts, strict=True)
+    return {i.name: amount for i, amount in pairs if amount > USED * volume}
 
 
 def _line(conflict, ways, volume, words):

@@ -11,11 +11,17 @@ from hypothesis import strategies as st
 from formulate.errors import FormulateError, Infeasible, InputError
 from formulate.ingredients.dissolve import dissolve
 from formulate.ingredients.plant_safety import rough_ec
-from formulate.ingredients.salts import salt
+from formulate.ingredients.salts import as_ingredient, salt
 from formulate.ingredients.shelf import shelf as as_shelf
 from formulate.ingredients.stock import stock
 from formulate.ingredients.water import water
-from formulate.recipes.limits import amount_limit, limit, limits_of, read_bounds
+from formulate.recipes.limits import (
+    amount_limit,
+    counted,
+    limit,
+    limits_of,
+    read_bounds,
+)
 from formulate.recipes.solve import solve
 from formulate.recipes.target import target
 from formulate.stoichiometry.solution import solution
@@ -576,3 +582,14 @@ def test_hardness_of_the_water_is_told_in_its_unit():
         solve(target(FEED, limits=held), SALTS, volume=10, water=water("hard"))
     told = float(re.search(r"alone brings ([\d.]+)", str(caught.value))[1])
     assert told == pytest.approx(brought, abs=0.06)
+
+
+def test_charges_that_cancel_count_for_nothing():
+    """Iron DTPA with sodium is neutral: its alkalinity is 0, not what rounding leaves."""
+    chelate = as_ingredient("iron DTPA chelate (11 % Fe)")
+    (weights,) = limit("alkalinity", "at most 2 meq/L").weights()
+    assert counted(weights, chelate) == 0.0
+    wish = target({"K": 200, "Fe": 2}, limits={"alkalinity": "at most 2 meq/L"})
+    with pytest.raises(Infeasible) as told:
+        solve(wish, ["KNO3", chelate], volume=200, water="hard")
+    assert told.value.requirements == ("alkalinity at most 2 meq/L",)

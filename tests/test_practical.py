@@ -12,6 +12,7 @@ from formulate.ingredients.dissolve import dissolve
 from formulate.ingredients.ingredient import analysed
 from formulate.ingredients.salts import acid, salt
 from formulate.ingredients.stock import stock
+from formulate.ingredients.water import water
 from formulate.recipes.practical import weigh
 from formulate.recipes.requirements import Requirement, brought
 from formulate.recipes.rounding import Plan, plan_rounding, whole_steps
@@ -332,3 +333,33 @@ def test_cost_and_words():
     assert "weighed" in text
     for made in weighed.stocks:
         assert made.ingredient.name in text
+
+
+def test_an_exact_limit_does_not_walk_the_weights_away():
+    """Each step of a liquid displaces a little potassium of the water: no way to follow."""
+    shelf = [
+        salt("Ca(NO3)2·4H2O"), salt("KNO3"), salt("KH2PO4"), salt("MgSO4·7H2O"),
+        acid("HNO3", percent=38, density=1.23, name="nitric acid"),
+    ]  # fmt: skip
+    wish = {"N": 180, "P": 45, "K": 240, "Ca": 120, "Mg": 40, "S": 60}
+    limited = target(wish, limits={"K": "exactly 240 mg/L"})
+    recipe = solve(limited, shelf, volume=4, water=water("hard"))
+    weighed = weigh(recipe, steps={one.name: "0.1 g" for one in shelf})
+    exact = {one.name: amount for one, amount in recipe.amounts}
+    for one, amount in weighed.amounts:
+        assert abs(amount - exact[one.name]) <= 2 * 0.1 + 1e-9
+    # half a step of each: 0.05 g of nitrate and of phosphate in 4 L, 386.7 and 287.3 mg/g
+    assert abs(weighed.solution.mg_l("K") - 240) <= 0.05 * (386.7 + 287.3) / 4 + 0.1
+
+
+def test_free_acid_is_told_of_what_is_weighed():
+    # 1 meq/L of bicarbonate meets 1 mmol/L of acid: 0.1658 g at 38 % (63.01 g/mol); the
+    # balance makes 0.2 g of it, 1.206 mmol/L, and 0.206 meq/L of acid are left
+    strong = acid("HNO3", percent=38, density=1.23, name="nitric acid")
+    recipe = solve(
+        target({"NO3-N": 14.007}), [strong], volume=1, water={"HCO3": 61.017}
+    )
+    weighed = weigh(recipe, steps={"nitric acid": "0.2 g"})
+    assert weighed.solution.alkalinity() == pytest.approx(-0.206, abs=0.002)
+    assert any("0.21 meq/L of free acid" in n.what for n in weighed.notices)
+    assert not any("free acid" in n.what for n in recipe.notices)

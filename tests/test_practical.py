@@ -356,9 +356,8 @@ def test_free_acid_is_told_of_what_is_weighed():
     # 1 meq/L of bicarbonate meets 1 mmol/L of acid: 0.1658 g at 38 % (63.01 g/mol); the
     # balance makes 0.2 g of it, 1.206 mmol/L, and 0.206 meq/L of acid are left
     strong = acid("HNO3", percent=38, density=1.23, name="nitric acid")
-    recipe = solve(
-        target({"NO3-N": 14.007}), [strong], volume=1, water={"HCO3": 61.017}
-    )
+    wish, shelf = target({"NO3-N": 14.007, "K": 100}), [strong, salt("KCl")]
+    recipe = solve(wish, shelf, volume=1, water={"HCO3": 61.017})
     weighed = weigh(recipe, steps={"nitric acid": "0.2 g"})
     assert weighed.solution.alkalinity() == pytest.approx(-0.206, abs=0.002)
     assert any("0.21 meq/L of free acid" in n.what for n in weighed.notices)

@@ -88,7 +88,7 @@ def _ways(message):
             split = [
                 WAY.match(way)
                 for way in ways.split(", or with ")
-                if " missed by " not in way  # a rule of the target: no bound to type
+                if " missed by " not in way and "any share" not in way
             ]
             found.append([(way["subject"], way["bound"]) for way in split])
     return [ways for ways in found if ways]
@@ -181,3 +181,14 @@ def test_what_the_water_alone_brings_can_be_asked_for():
         feed = target({"K": 100}, limits={"Cl": words})
         recipe = solve(feed, ["KNO3"], volume=10, water=water({"Na": 25, "Cl": 40}))
         assert recipe.solution.mg_l("Cl") == pytest.approx(40, rel=1e-9)
+
+
+def test_a_share_of_ammonium_is_let_go_and_then_the_rest_holds():
+    wish, shelf = {"N": 100, "K": 100}, ["NH4NO3", "KNO3"]
+    limits = {"K": "at most 50 mg/L", "N": "at least 90"}
+    with pytest.raises(Infeasible, match="any share of ammonium"):
+        solve(target(wish, limits=limits), shelf, volume=10)
+    free = target(wish, limits=limits, ammonium_share=(0, 1))
+    made = solve(free, shelf, volume=10).solution
+    assert made.mg_l("K") <= 50 * (1 + 1e-9)
+    assert made.mg_l("N") >= 90 * (1 - 1e-9)

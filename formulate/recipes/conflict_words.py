@@ -97,6 +97,8 @@ def _way(way, volume):
     row, held = way.requirement, way.requirement.limit
     words = "at least" if row.low > -math.inf else "at most"
     words = words if row.low < row.high else "exactly"
+    if row.origin == "ammonium share":
+        return "any share of ammonium (0 to 100 %)"
     if held is None:
         return f"{row.name} missed by {printed(way.by, 3)} {row.unit}".rstrip()
     bound, subject = way.bound, held.subject

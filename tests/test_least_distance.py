@@ -204,7 +204,9 @@ def test_daqp_finds_the_same_objective_and_the_same_values():
         objective, values = _apart(rows, amounts, _best_of_daqp(rows))
         assert objective <= OBJECTIVE, seed
         is_far = np.abs(_misses(rows, amounts)).max() > FAR
-        assert values <= VALUES or is_far, seed  # one of them, by daqp on other machines
+        assert values <= VALUES or is_far, (
+            seed
+        )  # one of them, by daqp on other machines
 
 
 # --- the same problem written otherwise ------------------------------------------------

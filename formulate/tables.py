@@ -10,7 +10,16 @@ from types import MappingProxyType
 
 from formulate.errors import InputError, MissingData
 
-__all__ = ["Row", "Source", "checksum", "cite", "read_table", "source", "table_names"]
+__all__ = [
+    "Row",
+    "Source",
+    "checksum",
+    "cite",
+    "read_table",
+    "recipe_rule",
+    "source",
+    "table_names",
+]
 
 DATA = Path(__file__).parent / "data"
 
@@ -144,6 +153,36 @@ def read_table(name):
             Row(name, number, MappingProxyType(dict(cells)))
             for number, cells in enumerate(rows, 2)
         )
+
+
+def recipe_rule(name):
+    """
+    Return one rule of the table of recipe rules.
+
+    Parameters
+    ----------
+    name : str
+        Name of the rule, such as "miss".
+
+    Returns
+    -------
+    Row
+        Its line.
+
+    Raises
+    ------
+    MissingData
+        If the table has no such rule.
+
+    Examples
+    --------
+    >>> recipe_rule("miss").number("high")
+    5.0
+    """
+    for row in read_table("recipe_rules"):
+        if row["rule"] == name:
+            return row
+    raise MissingData(f"{name!r} is no rule of the table recipe_rules")
 
 
 def table_names():

@@ -190,10 +190,11 @@ def test_a_trace_salt_is_no_filler():
 
 
 def test_a_trace_that_is_the_only_source_stops_where_plants_are_harmed():
-    # 1 mmol/L of sulfate from manganese sulfate would be 55 mg/L Mn; 5 mg/L harms
+    # least (1 - x)^2 + (54.938 x / 5 - 1)^2 for x mmol/L of manganese sulfate, 5 mg/L Mn
+    # being the limit of the table: x = (1 + 10.988) / (1 + 10.988^2) = 0.09848, 5.410 mg/L
     recipe = solve(target({"SO4": 1}, unit="mmol/L"), ["MnSO4·H2O"], volume=100)
-    assert recipe.solution.mg_l("Mn") < 10
-    assert any("kept low" in n.what or "Mn" in n.what for n in recipe.notices)
+    assert recipe.solution.mg_l("Mn") == pytest.approx(5.410, rel=1e-3)
+    assert any(notice.what.startswith("Mn 5.410") for notice in recipe.notices)
 
 
 # --- shares of nitrogen ----------------------------------------------------------------

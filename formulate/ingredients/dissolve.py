@@ -19,7 +19,7 @@ from formulate.stoichiometry.solution import Solution
 from formulate.stoichiometry.units import house_value, unit
 from formulate.tables import read_table
 
-__all__ = ["displaced_millilitres", "dissolve", "measured_amounts"]
+__all__ = ["displaced_millilitres", "dissolve", "measured_amounts", "poured_litres"]
 
 KINDS = ("mass", "volume", "mass_concentration", "amount_concentration", "dose")
 SPOONS = ("US tsp", "US tbsp", "US cup", "metric tsp", "metric tbsp", "metric cup")
@@ -76,7 +76,7 @@ def dissolve(amounts, *, volume, water=None, way="made up to"):
 
 def _volumes(found, volume, way):
     """Return the litres of water taken and of solution made; refuse what has no room."""
-    poured = sum(ingredient.millilitres(amount) for ingredient, amount in found) / 1000
+    poured = poured_litres(found)
     solids = [(i, amount) for i, amount in found if not i.is_liquid]
     rules = {row["rule"]: row for row in read_table("dissolving_rules")}
     row = rules[f"solids {way}"]
@@ -106,6 +106,28 @@ def _together(found, tap, of_water, final):
             forms[key] = forms.get(key, 0.0) + value * per_litre
     unchanged = tap.ph if not any(amount for _, amount in found) else None
     return Solution(forms, charge, tap.temperature, unchanged)
+
+
+def poured_litres(amounts):
+    """
+    Return the volume that the liquids among some amounts take.
+
+    Parameters
+    ----------
+    amounts : iterable of (Ingredient, float)
+        Each ingredient with its grams, or millilitres of a stock. [g]
+
+    Returns
+    -------
+    float
+        Volume; solids take none. [L]
+
+    Examples
+    --------
+    >>> poured_litres([(as_ingredient("KNO3"), 5.0)])
+    0.0
+    """
+    return sum((i.millilitres(amount) for i, amount in amounts), 0.0) / 1000
 
 
 def measured_amounts(amounts, volume):

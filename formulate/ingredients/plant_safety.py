@@ -12,7 +12,7 @@ from formulate.notices import Notice, gravest_first
 from formulate.stoichiometry.charge import check_ph
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.units import convert
-from formulate.tables import read_table
+from formulate.tables import read_table, recipe_rule
 from formulate.working import printed
 
 __all__ = ["STAGES", "ec_of_cations", "plant_safety", "rough_cations", "rough_ec"]
@@ -181,8 +181,7 @@ def plant_safety(solution, *, stage="mature", ph=None, ec=None):
 
 
 def _free_acid_limit():
-    rows = read_table("recipe_rules")
-    return next(row.number("high") for row in rows if row["rule"] == "free acid")
+    return recipe_rule("free acid").number("high")
 
 
 def _free_acid(solution):

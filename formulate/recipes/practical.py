@@ -23,7 +23,7 @@ from formulate.recipes.rounding import KEPT, plan_rounding, whole_steps
 from formulate.recipes.trace_stocks import measuring_step, propose_stocks
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.quantities import read_quantity
-from formulate.tables import read_table
+from formulate.tables import recipe_rule
 from formulate.working import Shown, printed, printed_mg_l, printed_percent
 
 __all__ = ["Weighing", "weigh"]
@@ -277,7 +277,7 @@ def weigh(recipe, *, steps=None, stocks=False):
     known = _checked_steps(recipe, steps)
     made, left = (), ()
     if stocks:
-        few = _rule("few steps").number("low")
+        few = recipe_rule("few steps").number("low")
         taken = {i.name for i in recipe.ingredients}
         small = tuple((i, a) for i, a in recipe.amounts if _is_small(i, a, known, few))
         made, left = propose_stocks(
@@ -294,10 +294,6 @@ def weigh(recipe, *, steps=None, stocks=False):
     of_stocks = [notice for one in made for notice in one.notices]
     told = gravest_first((*told, *_changes(bare), *of_stocks))
     return Weighing(recipe, weighed, all_steps, made, told)
-
-
-def _rule(name):
-    return next(row for row in read_table("recipe_rules") if row["rule"] == name)
 
 
 def _is_small(ingredient, amount, steps, few):
@@ -405,7 +401,7 @@ def _told(weighing, plan, counts, steps):
         )
         yield Notice(what, "serious", value, limit)
     number = dict(zip(plan.names, counts.tolist(), strict=True))
-    few = _rule("few steps")
+    few = recipe_rule("few steps")
     small = []
     for ingredient, amount in recipe.amounts:
         name, in_unit = ingredient.name, ingredient.measured_in
@@ -428,7 +424,7 @@ def _told(weighing, plan, counts, steps):
 
 def _changes(weighing):
     """Yield each wanted value that rounding moves by more than the rule on misses."""
-    limit = _rule("miss").number("high")
+    limit = recipe_rule("miss").number("high")
     for key, exact, has, change, *_ in weighing.rows():
         if key in weighing.target.wanted and change and abs(change) > limit:
             what = (

@@ -8,6 +8,7 @@ import numpy as np
 
 from formulate.checks import checked_number
 from formulate.errors import InputError, shortened
+from formulate.ingredients.dissolve import poured_litres
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import catalogue
 from formulate.recipes.recipe import Recipe
@@ -225,7 +226,7 @@ def _is_there(entry, recipe):
 
 def _tap(recipe):
     """Return the water of a recipe, less the room that liquids take."""
-    poured = sum(i.millilitres(amount) for i, amount in recipe.amounts) / 1000
+    poured = poured_litres(recipe.amounts)
     share, tap = 1 - poured / recipe.volume, recipe.water.solution
     forms = {key: value * share for key, value in tap.forms.items()}
     return Solution(forms, tap.unassigned_charge * share)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-from formulate.ingredients.dissolve import dissolve
+from formulate.ingredients.dissolve import dissolve, poured_litres
 from formulate.ingredients.water import Water
 from formulate.recipes.least_squares import Optimum
 from formulate.recipes.recipe_working import recipe_working
@@ -249,7 +249,7 @@ class Recipe(Shown):
             for key, mass, _ in self.solution.rows()
             if not named & set(nutrient(key).weights) and mass > 0 and key != "C"
         ]
-        poured = sum(i.millilitres(amount) for i, amount in self.amounts) / 1000
+        poured = poured_litres(self.amounts)
         of_water = max(1 - poured / self.volume, 0.0)
         rows = []
         for key in (*self.target.wanted, *free):

@@ -1,5 +1,6 @@
 """The arithmetic of a recipe, as a teacher writes it on the board."""
 
+from formulate.ingredients.dissolve import poured_litres
 from formulate.stoichiometry.formula import parse_formula
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.working import Quantity, Step, Working, printed_mg_l
@@ -64,7 +65,7 @@ def _water_step(recipe, known):
         "×",
         Quantity(known.molar_mass, "mg/mmol"),
     ]
-    poured = sum(i.millilitres(amount) for i, amount in recipe.amounts) / 1000
+    poured = poured_litres(recipe.amounts)
     if poured:
         left = Quantity(recipe.volume - poured, "L")
         terms += ["×", left, "÷", Quantity(recipe.volume, "L")]

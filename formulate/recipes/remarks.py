@@ -8,7 +8,7 @@ from formulate.notices import Notice, gravest_first
 from formulate.recipes.forced import causes
 from formulate.recipes.requirements import brought
 from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
-from formulate.tables import read_table
+from formulate.tables import read_table, recipe_rule
 from formulate.working import printed, printed_mg_l, printed_percent
 
 __all__ = ["harm", "remarks"]
@@ -83,13 +83,11 @@ def harm(recipe):
     return (*_acidity(recipe), *_plants(recipe))
 
 
-def _rule(name):
-    return next(row for row in read_table("recipe_rules") if row["rule"] == name)
-
-
 def _misses(recipe):
     """Yield each wanted value that is missed by more than the rule, with its reason."""
-    limit, grave = (_rule(name).number("high") / 100 for name in ("miss", "large miss"))
+    limit, grave = (
+        recipe_rule(name).number("high") / 100 for name in ("miss", "large miss")
+    )
     for key, miss in recipe.misses.items():
         if abs(miss) <= limit or recipe.target.weights.get(key) == 0:
             continue  # met, or asked to be passed over
@@ -141,7 +139,7 @@ def _forced(recipe, key):
         missed,
         recipe.requirements,
         recipe.optimum.amounts,
-        _rule("miss").number("high") / 100,
+        recipe_rule("miss").number("high") / 100,
         priorities=recipe.target.priorities,
     )
     name, words = nutrient(key).name, []
@@ -169,7 +167,7 @@ def _acidity(recipe):
     """Yield what the recipe leaves of alkalinity or free acid; pH itself is not known."""
     left = recipe.solution.alkalinity()
     carbon = recipe.solution.mmol_l("C")
-    acid, most = _rule("free acid"), _rule("alkalinity")
+    acid, most = recipe_rule("free acid"), recipe_rule("alkalinity")
     if left < -acid.number("high"):
         what = (
             f"the recipe leaves {printed(-left, 2)} meq/L of free acid, pH below 4, and an EC by "
@@ -205,7 +203,7 @@ def _nitrogen(recipe):
         return
     low, high = (100 * part for part in share)
     kept = f"ammonium is kept at {low:g} to {high:g} % of nitrogen"
-    source = _rule("ammonium share")["source_key"]
+    source = recipe_rule("ammonium share")["source_key"]
     nitrogen = recipe.solution.mmol_l("N")
     if nitrogen > SAME_VALUE:
         has = recipe.solution.mmol_l("NH4-N") / nitrogen

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 
+from formulate.ingredients.dissolve import poured_litres
+
 __all__ = ["KEPT", "Plan", "plan_rounding", "whole_steps"]
 
 KEPT = 1e-8  # a hard row broken by less, relative to its size, is kept
@@ -203,7 +205,7 @@ def _rows(recipe, made):
     """
     asked, volume = recipe.requirements, recipe.volume
     litres = np.array([i.millilitres(1.0) / 1000 for i in recipe.ingredients])
-    poured = sum(i.millilitres(a) for i, a in recipe.amounts) / 1000
+    poured = poured_litres(recipe.amounts)
     share = 1 - poured / volume
     matrix = np.array([row.coefficients for row in asked]).reshape(-1, len(litres))
     constant = np.array([row.constant for row in asked])

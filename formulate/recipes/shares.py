@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 from formulate.checks import checked_number
 from formulate.errors import Infeasible
+from formulate.ingredients.dissolve import poured_litres
 from formulate.ingredients.water_report import blend_waters
 from formulate.notices import gravest_first
 from formulate.recipes.recipe import Recipe
@@ -293,8 +294,7 @@ def poured_share(recipe):
     >>> poured_share(solve(target({"K": 200}), ["KNO3"], volume=10))
     0.0
     """
-    millilitres = sum(i.millilitres(amount) for i, amount in recipe.amounts)
-    return millilitres / 1000 / recipe.volume
+    return poured_litres(recipe.amounts) / recipe.volume
 
 
 def blend_of(waters, shares):

@@ -19,7 +19,7 @@ from formulate.recipes.requirements import (
 from formulate.recipes.solve import solve
 from formulate.stoichiometry.nutrients import nutrient_keys
 from formulate.stoichiometry.solution import Solution
-from formulate.tables import read_table
+from formulate.tables import recipe_rule
 from formulate.working import Shown, printed, printed_mg_l, printed_percent
 
 __all__ = ["Swap", "swap"]
@@ -208,8 +208,7 @@ class Swap(Shown):
 
 def _most_missed():
     """Return the share by which a wanted value may be missed and count as matched."""
-    rules = {row["rule"]: row for row in read_table("recipe_rules")}
-    return rules["miss"].number("high") / 100
+    return recipe_rule("miss").number("high") / 100
 
 
 def _misses(recipe):

@@ -14,7 +14,7 @@ from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.quantities import read_number, read_quantity
 from formulate.stoichiometry.units import CONCENTRATIONS, convert
 from formulate.stoichiometry.units import unit as as_unit
-from formulate.tables import read_table
+from formulate.tables import read_table, recipe_rule
 from formulate.working import Shown, printed, printed_mg_l
 
 __all__ = ["Target", "published_target", "published_target_names", "target"]
@@ -342,7 +342,8 @@ def _ammonium_share(share, values):
         )
         if names_ammonium or not wants_nitrogen:
             return None
-        return _rule("ammonium share")
+        row = recipe_rule("ammonium share")
+        return (row.number("low") / 100, row.number("high") / 100)
     if not isinstance(share, tuple | list) or len(share) != 2:
         raise InputError(
             f"{shortened(share)} is no (low, high) pair, such as (0, 0.15)"
@@ -351,11 +352,6 @@ def _ammonium_share(share, values):
     if low > high:
         raise InputError(f"least {low:g} is above greatest {high:g}")
     return None if (low, high) == FULL_SHARE else (low, high)
-
-
-def _rule(name):
-    row = next(row for row in read_table("recipe_rules") if row["rule"] == name)
-    return (row.number("low") / 100, row.number("high") / 100)
 
 
 # --- published targets -----------------------------------------------------------------

@@ -17,7 +17,7 @@ from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.solubility import solubility
 from formulate.ingredients.stock import stock
 from formulate.notices import Notice
-from formulate.tables import read_table
+from formulate.tables import read_table, recipe_rule
 from formulate.working import Shown, printed
 
 __all__ = ["TraceStock", "keeps_apart", "measuring_step", "propose_stocks"]
@@ -181,10 +181,8 @@ def _limit(name):
     return next(row for row in _rules("limit") if row["rule"] == name).number("value")
 
 
-@cache
 def _few_steps():
-    rows = read_table("recipe_rules")
-    return next(row for row in rows if row["rule"] == "few steps").number("low")
+    return recipe_rule("few steps").number("low")
 
 
 def measuring_step(millilitres):

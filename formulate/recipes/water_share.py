@@ -28,7 +28,7 @@ from formulate.recipes.shares import WaterShare, blend_of, poured_share
 from formulate.recipes.solve import checked_shelf, rows_of_amounts, solve
 from formulate.recipes.target import Target, published_target
 from formulate.stoichiometry.quantities import check_volume
-from formulate.tables import read_table
+from formulate.tables import recipe_rule
 from formulate.working import printed
 
 __all__ = ["share_of_water"]
@@ -239,8 +239,7 @@ def _checked_target(target, faults):
 def _within(within):
     """Return the share by which a wanted value may be missed."""
     if within is None:
-        rules = {row["rule"]: row for row in read_table("recipe_rules")}
-        return rules["miss"].number("high") / 100
+        return recipe_rule("miss").number("high") / 100
     return checked_number(within, "within", least=0, most=1)
 
 

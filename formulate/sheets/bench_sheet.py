@@ -12,7 +12,7 @@ from formulate.files import write_text
 from formulate.sheets.contents_tables import as_weighed
 from formulate.sheets.measures import batch_text
 from formulate.sheets.tables import csv_text, printed_cost, sheet_tables, stamp
-from formulate.tables import read_table
+from formulate.tables import recipe_rule
 
 __all__ = ["bench_sheet", "file_stem", "write_sheets"]
 
@@ -68,9 +68,7 @@ def bench_sheet(outcome):
 
 def _few_steps():
     """Return the number of steps below which a stock is proposed. [-]"""
-    rows = read_table("recipe_rules")
-    few = next(row.number("low") for row in rows if row["rule"] == "few steps")
-    return f"{few:g}"
+    return f"{recipe_rule('few steps').number('low'):g}"
 
 
 def _figure(weighing):

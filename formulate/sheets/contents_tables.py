@@ -8,7 +8,7 @@ from formulate.recipes.practical import Weighing
 from formulate.recipes.recipe import Recipe
 from formulate.sheets.table import Table
 from formulate.stoichiometry.nutrients import nutrient
-from formulate.tables import read_table
+from formulate.tables import recipe_rule
 from formulate.working import printed, printed_mg_l, printed_percent
 
 __all__ = ["along", "as_weighed", "contents", "limits", "printed_spread"]
@@ -181,8 +181,7 @@ def _marked(miss, deviation, within=""):
 
 def _miss_limit():
     """Return the greatest miss that is not marked. [%]"""
-    rows = read_table("recipe_rules")
-    return next(row.number("high") for row in rows if row["rule"] == "miss")
+    return recipe_rule("miss").number("high")
 
 
 def along(weighing):

@@ -21,7 +21,7 @@ from formulate.sheets.figures.style import (
     write,
 )
 from formulate.sheets.tables import Table
-from formulate.tables import read_table
+from formulate.tables import recipe_rule
 from formulate.working import printed, printed_mg_l, printed_percent
 
 __all__ = ["achieved"]
@@ -74,8 +74,7 @@ Not asked for by name: NO3-N 71.65 mg/L.
 
 def _limit():
     """Return the greatest miss that is not told. [%]"""
-    rules = read_table("recipe_rules")
-    return next(row.number("high") for row in rules if row["rule"] == "miss")
+    return recipe_rule("miss").number("high")
 
 
 def _drawn(recipe, named, others):

@@ -7,6 +7,7 @@ in its colour. Micronutrients stand below, beside the few ingredients that bring
 import math
 
 from formulate.errors import InputError
+from formulate.ingredients.dissolve import poured_litres
 from formulate.sheets.figures.picture import Picture, made_by
 from formulate.sheets.figures.style import (
     INK,
@@ -84,7 +85,7 @@ def _parts(recipe, key):
     Poured liquids take room that the water then does not fill.
     """
     mass = nutrient(key).molar_mass
-    poured = sum(i.millilitres(amount) for i, amount in recipe.amounts) / 1000
+    poured = poured_litres(recipe.amounts)
     tap = recipe.water.solution.mg_l(key) * (recipe.volume - poured) / recipe.volume
     each = [
         i.amount(key) * mass * amount / recipe.volume for i, amount in recipe.amounts

@@ -18,7 +18,8 @@ __getattr__, __dir__, __all__ = lazy_loader.attach(
         "ingredients.stock": ["blend", "stock"],
         "ingredients.water": ["water"],
         "ingredients.water_report": ["blend_waters", "read_water", "water_from_text"],
-        "jobs": ["read_job", "save_job"],
+        "job_saving": ["save_job"],
+        "jobs": ["read_job"],
         "outcome": ["run_job"],
         "recipes.practical": ["weigh"],
         "recipes.purchases": ["what_to_buy"],
@@ -32,5 +33,6 @@ __getattr__, __dir__, __all__ = lazy_loader.attach(
         "stoichiometry.mixtures": ["dilute", "mix"],
         "stoichiometry.solution": ["solution"],
         "stoichiometry.units": ["convert"],
+        "workbench.bench": ["open_bench"],
     },
 )

@@ -1,13 +1,14 @@
-"""The same job from a shell: `formulate solve`, `read`, `shelf new`, `doctor`, `verify`.
+"""The same job from a shell: `formulate lab`, `page`, `solve`, `read`, `shelf new`, `doctor`, `verify`.
 
-Exit codes: 0 done; 1 done, but something serious is to be known; 2 the input is at fault
-and nothing was written; 3 the calculation failed its own check.
+Whatever loads numpy is imported where it is used, so that `lab` and `page` start at once. Exit codes: 0 done; 1 done, but something serious is to be known; 2 the input is at fault
+and nothing was written, or a package is missing; 3 the calculation failed its own check.
 """
 
 import argparse
 import importlib.metadata
 import importlib.util
 import json
+import os
 import platform
 import sys
 from dataclasses import replace
@@ -18,12 +19,15 @@ from formulate.errors import FormulateError, InputError, NoConvergence
 from formulate.files import write_text
 from formulate.ingredients.shelf import shelf_example
 from formulate.jobs import DEMO, UNITS, read_job
-from formulate.outcome import run_job
-from formulate.sheets.bench_sheet import write_sheets
+from formulate.serving import (
+    lab_way,
+    open_lab,
+    open_page,
+    page_way,
+    starting_notebook,
+)
 from formulate.sheets.readings import READERS, explain_file
-from formulate.sheets.tables import as_data, sheet_tables, stamp, table_text
 from formulate.tables import checksum
-from formulate.verify import report, verify
 from formulate.working import printed
 
 __all__ = ["main"]
@@ -41,8 +45,9 @@ NEEDED = (
     "tomlkit",
 )
 OPTIONAL = {
-    "workbench": ("anywidget", "ipywidgets", "jupyterlab"),
+    "workbench": ("anywidget", "ipywidgets", "jupyterlab", "voila"),
     "test": ("pytest", "hypothesis"),
+    "browser": ("playwright", "axe-playwright-python"),
 }
 
 
@@ -90,6 +95,7 @@ def _parser():
         "--version", action="version", version=f"formulate {formulate.__version__}"
     )
     commands = parser.add_subparsers(required=True, metavar="command")
+    _add_ways_in(commands)
     solve = commands.add_parser(
         "solve", help="do a job: recipe, ions, notices, bench sheet"
     )
@@ -124,8 +130,72 @@ def _parser():
     return parser
 
 
+def _add_ways_in(commands):
+    """Add the two commands that open the workbench."""
+    lab = commands.add_parser(
+        "lab",
+        help="open the workbench in JupyterLab, beside its code",
+        description="Open the workbench in JupyterLab. Run it with Run > Run All Cells. Nothing is asked of any "
+        "other machine; ctrl-C ends it with its kernels.",
+    )
+    lab.set_defaults(do=_lab)
+    page = commands.add_parser(
+        "page",
+        help="open the workbench as one page, no code in sight",
+        description="Open the workbench as one page. It listens on this machine only and lets in whoever has the "
+        "address that is printed; each visitor works apart, about 150 MB of memory each. Nothing is asked of any "
+        "other machine; ctrl-C ends it for every visitor.",
+    )
+    page.set_defaults(do=_page)
+    for command in (lab, page):
+        command.add_argument(
+            "notebook",
+            nargs="?",
+            help="a notebook of your own; without one, workbench.ipynb (a copy is put "
+            "into this folder if none is there)",
+        )
+        command.add_argument(
+            "--port", type=int, metavar="N", help="listen on this port and no other"
+        )
+        command.add_argument(
+            "--no-browser",
+            dest="open_browser",
+            action="store_false",
+            help="print the address, open no browser",
+        )
+
+
+def _lab(options):
+    """Run JupyterLab on the workbench."""
+    open_lab(
+        lab_way(
+            options.notebook or starting_notebook(),
+            port=options.port,
+            open_browser=options.open_browser,
+            as_root=hasattr(os, "geteuid") and os.geteuid() == 0,
+        )
+    )
+    return DONE
+
+
+def _page(options):
+    """Serve the workbench as a page."""
+    open_page(
+        page_way(
+            options.notebook or starting_notebook(),
+            port=options.port,
+            open_browser=options.open_browser,
+        )
+    )
+    return DONE
+
+
 def _solve(options):
     """Do a job, print it, write its sheet."""
+    from formulate.outcome import run_job
+    from formulate.sheets.bench_sheet import write_sheets
+    from formulate.sheets.tables import as_data, sheet_tables, stamp, table_text
+
     job = read_job(options.job or DEMO)
     outcome = run_job(replace(job, units=options.units or job.units))
     data = as_data(outcome)
@@ -176,11 +246,11 @@ def _doctor(options):
     print(f"Python {platform.python_version()} on {platform.system()}")
     missing = [name for name in NEEDED if not _version(name)]
     for name in NEEDED:
-        print(f"{name:<14} {_version(name) or 'MISSING'}")
+        print(f"{name:<21} {_version(name) or 'MISSING'}")
     for extra, names in OPTIONAL.items():
         for name in names:
             hint = f"not installed (extra {extra!r})"
-            print(f"{name:<14} {_version(name) or hint}")
+            print(f"{name:<21} {_version(name) or hint}")
     owners = importlib.metadata.packages_distributions().get("formulate", [])
     others = sorted({owner for owner in owners if owner != "formulate-salts"})
     if others:
@@ -196,6 +266,8 @@ def _doctor(options):
 
 def _verify(options):
     """Print which published values this machine works out alike."""
+    from formulate.verify import report, verify
+
     checks = verify()
     print(report(checks, every=options.every))
     return DONE if checks and all(check.agrees for check in checks) else FAILED

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from formulate.errors import InputError, shortened
 
-__all__ = ["read_text", "write_bytes", "write_text"]
+__all__ = ["read_text", "text_of_bytes", "write_bytes", "write_text"]
 
 LARGEST = 1_000_000  # bytes; all that is read here is typed or printed by people
 MARKS = {b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16", b"\xef\xbb\xbf": "utf-8-sig"}
@@ -48,7 +48,37 @@ def read_text(path, *, utf8_only=False):
     except (OSError, TypeError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
         raise InputError(f"{shortened(path)}: cannot be read ({reason})") from None
-    name = Path(path).name
+    return text_of_bytes(data, Path(path).name, utf8_only=utf8_only)
+
+
+def text_of_bytes(data, name, *, utf8_only=False):
+    """
+    Return the text that the bytes of a file hold.
+
+    Parameters
+    ----------
+    data : bytes
+        What was read or uploaded.
+    name : str
+        What to call it in messages.
+    utf8_only : bool
+        Whether anything but UTF-8 is refused.
+
+    Returns
+    -------
+    str
+        The text.
+
+    Raises
+    ------
+    InputError
+        If it is too large, or no text.
+
+    Examples
+    --------
+    >>> text_of_bytes(b"H\xe4rte", "report.txt")
+    'Härte'
+    """
     if len(data) > LARGEST:
         raise InputError(f"{name}: larger than {LARGEST} bytes; take what is needed")
     marked = next((code for mark, code in MARKS.items() if data.startswith(mark)), "")

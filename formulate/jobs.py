@@ -1,4 +1,4 @@
-"""A job on disk: what a person typed, as they typed it; read, checked, saved."""
+"""A job on disk: what a person typed, as they typed it; read and checked."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
@@ -8,7 +8,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from formulate.errors import Faults, InputError, shortened
-from formulate.files import read_text, write_text
+from formulate.files import read_text
 from formulate.stoichiometry.quantities import read_number
 from formulate.tables import DATA
 
@@ -19,17 +19,12 @@ __all__ = [
     "ShelfLine",
     "job_from_text",
     "read_job",
-    "save_job",
-    "text_of_job",
 ]
 
 FORMAT = 1
 DEMO = DATA / "demo.toml"
 LARGEST_NUMBER = 10**300
 UNITS = ("metric", "us")
-EMPTY = ("", {}, [])  # read as if they were not there
-CANNOT_KEEP = (TOMLKitError, InputError, AttributeError, LookupError, TypeError)
-CANNOT_KEEP += (ValueError,)
 
 
 @dataclass(frozen=True)
@@ -40,7 +35,9 @@ class ShelfLine:
     Attributes
     ----------
     ingredient : str
-        Catalogue name or formula; empty for a stock or a blend.
+        Catalogue name or formula; empty for a label, a stock or a blend.
+    label : str
+        Text of a label, as it was pasted.
     name : str
         How it is called on the sheet.
     purity_percent : float or None
@@ -67,6 +64,7 @@ class ShelfLine:
     """
 
     ingredient: str = ""
+    label: str = ""
     name: str = ""
     purity_percent: float | None = None
     acid_percent: float | None = None
@@ -95,7 +93,8 @@ class Job:
         Either ("published", key), or ("wanted", pairs) with ("unit", text) and the like;
         ("limits", pairs), ("weights", pairs) and ("priorities", groups) with either.
     water : tuple of (str, str)
-        Either (("preset", name),), or what the analysis says.
+        Either (("preset", name),), or ("report", text) with ("name", text) and ("unit",
+        text), or what the analysis says.
     shelf : tuple of ShelfLine
         What is at hand, in the order of preference.
     shelf_file : str
@@ -350,150 +349,3 @@ def _typed(key, entry, kind):
     if kind is str:
         return str(_typed_entry(entry))
     return read_number(entry)
-
-
-# --- saving ----------------------------------------------------------------------------
-
-
-def _as_mapping(job):
-    """Return a job as the plain mapping that its file holds."""
-    document = {"formulate": FORMAT}
-    told = {key: getattr(job, key) for key in ("title", "volume", *OPTIONS)}
-    document |= {k: v for k, v in told.items() if v != getattr(Job, k)}
-    tables = {
-        "target": {key: _target_value(key, value) for key, value in job.target},
-        "water": dict(job.water),
-        "shelf": [_line_as_mapping(line) for line in job.shelf],
-    }
-    return document | {key: value for key, value in tables.items() if value}
-
-
-def _target_value(key, value):
-    """Return one entry of a target as its file holds it."""
-    if key in PAIRED:
-        return dict(value)
-    if key == "priorities":
-        return [list(group) for group in value]
-    return list(value) if isinstance(value, tuple) else value
-
-
-def _line_as_mapping(line):
-    pairs = {field.name: getattr(line, field.name) for field in fields(ShelfLine)}
-    return {
-        key: dict(value) if isinstance(value, tuple) else value
-        for key, value in pairs.items()
-        if value not in ("", None, ())
-    }
-
-
-def text_of_job(job, *, before=""):
-    """
-    Return the text of a job file.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    before : str
-        Text of the file it replaces; comments and order are kept where they fit.
-
-    Returns
-    -------
-    str
-        Text that reads back as the same job.
-
-    Examples
-    --------
-    >>> job = read_job(DEMO)
-    >>> job_from_text(text_of_job(job)) == job
-    True
-    """
-    fresh = tomlkit.document()
-    _update(fresh, _as_mapping(job))
-    if before:
-        try:
-            document = tomlkit.parse(before)
-            _update(document, _as_mapping(job))
-            text = tomlkit.dumps(document)
-            if job_from_text(text) == job:
-                return text
-        except CANNOT_KEEP:
-            pass  # a file of another shape: it is written anew
-    return tomlkit.dumps(fresh)
-
-
-def _update(old, new):
-    """Bring a document in line with a mapping, leaving alone what is the same already."""
-    for key in [key for key in old if key not in new]:
-        if _plain(old[key]) not in EMPTY:
-            del old[key]
-    for key, value in new.items():
-        there = old.get(key)
-        if isinstance(there, Mapping) and isinstance(value, dict):
-            _update(there, value)
-        elif key == "shelf":
-            if _plain(there) != value:
-                old[key] = _shelf(there or [], value)
-        elif (
-            there is None
-            or _plain(there) != value
-            or type(_plain(there)) is not type(value)
-        ):
-            old[key] = tomlkit.item(value)
-
-
-def _shelf(old, new):
-    """Return the shelf, each line that was there before with its comments."""
-    left = [line for line in old if isinstance(line, Mapping)]
-    shelf = tomlkit.aot()
-    for mapping in new:
-        same = [line for line in left if _named(line) == _named(mapping)]
-        if same:
-            left.remove(same[0])
-            _update(same[0], mapping)
-            shelf.append(same[0])
-        else:
-            table = tomlkit.table()
-            table.update(mapping)
-            shelf.append(table)
-    return shelf
-
-
-def _named(line):
-    return (line.get("ingredient"), line.get("name"))
-
-
-def _plain(item):
-    return item.unwrap() if hasattr(item, "unwrap") else item
-
-
-def save_job(job, path):
-    """
-    Save a job; the file is replaced in one step, or not at all.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    path : str or Path
-        Where to; comments of a file that is there already are kept.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be written.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     save_job(read_job(DEMO), Path(folder) / "job.toml")
-    ...     read_job(Path(folder) / "job.toml") == read_job(DEMO)
-    True
-    """
-    path = Path(path)
-    try:
-        before = path.read_text(encoding="utf-8-sig")
-    except (OSError, ValueError):  # UnicodeDecodeError is a ValueError
-        before = ""
-    write_text(path, text_of_job(job, before=before))

@@ -4,16 +4,21 @@
 of them wires the parts together again.
 """
 
+from collections.abc import Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from pathlib import Path
+from types import MappingProxyType
 
 from formulate.checks import checked_number
 from formulate.errors import Faults, InputError, shortened
+from formulate.ingredients.labels import read_label
 from formulate.ingredients.salts import acid, salt
 from formulate.ingredients.shelf import Shelf, read_shelf
 from formulate.ingredients.stock import blend, stock
 from formulate.ingredients.water import water
+from formulate.ingredients.water_report import water_from_text
 from formulate.jobs import UNITS, Job
 from formulate.notices import gravest_first
 from formulate.recipes.limits import amount_limit, read_bounds
@@ -25,7 +30,7 @@ from formulate.recipes.target import published_target, target
 from formulate.stoichiometry.quantities import check_volume, read_quantity
 from formulate.working import Shown
 
-__all__ = ["Outcome", "run_job"]
+__all__ = ["Checked", "Outcome", "check_job", "run_job"]
 
 GRAMS_PER_LITRE = 1000.0
 TO_BUY = 3  # how many purchases are named
@@ -108,6 +113,34 @@ class Outcome(Shown):
         told = remarks(self.recipe, weighed=True)
         return gravest_first((*told, *self.weighing.notices))
 
+    def shown_in(self, units):
+        """
+        Return the same outcome in other units; nothing is worked out again.
+
+        Parameters
+        ----------
+        units : str
+            "metric" or "us".
+
+        Returns
+        -------
+        Outcome
+            The outcome of the same job in those units.
+
+        Examples
+        --------
+        >>> from formulate.jobs import DEMO, read_job
+        >>> outcome = run_job(read_job(DEMO))
+        >>> recipe = outcome.recipe
+        >>> outcome.shown_in("us").recipe is recipe
+        True
+        """
+        if units == self.job.units:
+            return self
+        seen = Outcome(replace(self.job, units=units))
+        vars(seen).update({k: v for k, v in vars(self).items() if k != "job"})
+        return seen
+
     def __str__(self):
         told = str(replace(self.weighing, notices=self.notices))
         return f"{self.job.title}\n{told}" if self.job.title else told
@@ -139,41 +172,115 @@ def run_job(job):
     >>> round(outcome.solution.mg_l("Fe"), 1)
     2.8
     """
+    checked = check_job(job)
+    faults = [text for texts in checked.faults.values() for text in texts]
+    if faults:
+        raise InputError(*faults)
+    return checked.outcome
+
+
+@dataclass(frozen=True, eq=False)
+class Checked:
+    """
+    A job with the faults of each of its parts.
+
+    Attributes
+    ----------
+    outcome : Outcome
+        What follows from the job, as far as its parts are right.
+    faults : mapping of str to tuple of str
+        "volume", "target", "water", "units" or "shelf" to what is wrong with it; a part
+        that is right is not named.
+    lines : tuple of tuple of str
+        What is wrong with each line of the shelf.
+    made : tuple of Ingredient or None
+        What each line of the shelf makes.
+    """
+
+    outcome: Outcome
+    faults: Mapping
+    lines: tuple = ()
+    made: tuple = ()
+
+
+def check_job(job):
+    """
+    Return a job with the faults of each of its parts; nothing is raised for them.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+
+    Returns
+    -------
+    Checked
+        Its outcome, and what is wrong with it.
+
+    Raises
+    ------
+    InputError
+        If it is no job.
+
+    Examples
+    --------
+    >>> check_job(Job(volume="10 furlongs")).faults["volume"][0][:40]
+    "volume: unit 'furlongs' is not known; kn"
+    """
     if not isinstance(job, Job):
         raise InputError(f"{shortened(job)} is no job; read one with read_job")
-    outcome, faults = Outcome(job), Faults()
+    outcome, found = Outcome(job), {}
     for part in ("volume", "target", "water"):
-        with faults.collecting(part):
+        with _odd_kinds(found.setdefault(part, Faults()), part):
             getattr(outcome, part)
     volume = vars(outcome).get("volume")  # None if it was at fault
+    found["units"] = Faults()
     if job.units not in UNITS:
-        faults.add(f"units: {shortened(job.units)}; write one of {', '.join(UNITS)}")
+        words = f"units: {shortened(job.units)}; write one of {', '.join(UNITS)}"
+        found["units"].add(words)
+    shelf, lines, made = Faults(), (), ()
     if job.shelf_file:
-        _check_file(outcome, volume, faults)
+        made = _check_file(outcome, volume, shelf)
     elif not job.shelf:
-        faults.add('shelf: nothing on it; add a [[shelf]] with ingredient = "KNO3"')
+        shelf.add('shelf: nothing on it; add a [[shelf]] with ingredient = "KNO3"')
     else:
-        _check_lines(job.shelf, volume, faults)
-    faults.raise_if_any()
-    return outcome
+        lines, made = _check_lines(job.shelf, volume)
+        for texts in lines:
+            shelf.found += texts
+    found["shelf"] = shelf
+    faults = {part: tuple(its.found) for part, its in found.items() if its.found}
+    return Checked(outcome, MappingProxyType(faults), lines, made)
+
+
+@contextmanager
+def _odd_kinds(faults, where):
+    """Note faults, and values of a kind that only a job made in Python can hold."""
+    try:
+        with faults.collecting(where):
+            yield
+    except (TypeError, ValueError, AttributeError, OverflowError) as error:
+        faults.add(f"{where}: a value of the wrong kind ({error})")
 
 
 def _check_file(outcome, volume, faults):
-    """Note the faults of a shelf that stands in a file of its own."""
-    with faults.collecting("shelf_file"):
+    """Note the faults of a shelf that stands in a file of its own; return what it holds."""
+    made = ()
+    with _odd_kinds(faults, "shelf_file"):
         if outcome.job.shelf:
             raise InputError("there are [[shelf]] lines too; give one or the other")
-        for ingredient in outcome.shelf:
+        made = tuple(outcome.shelf)
+        for ingredient in made:
             with faults.collecting(f"shelf_file: {ingredient.name}"):
                 _check_step(ingredient, volume)
+    return made
 
 
-def _check_lines(lines, volume, faults):
-    """Note the faults of every line of a shelf."""
-    names = {}
+def _check_lines(lines, volume):
+    """Return the faults of every line of a shelf, and what it makes."""
+    names, faults, found = {}, [], []
     for place, line in enumerate(lines, 1):
-        where, made = f"shelf {place}", None
-        with faults.collecting(where):
+        told, made = Faults(), None
+        with _odd_kinds(told, f"shelf {place}"):
             made = _ingredient_of(line)
             if made.name in names:
                 raise InputError(
@@ -181,14 +288,17 @@ def _check_lines(lines, volume, faults):
                 )
             names[made.name] = place
             _check_step(made, volume)
-        with faults.collecting(f"{where}: on_hand"):
+        with _odd_kinds(told, f"shelf {place}: on_hand"):
             if line.on_hand:
                 _on_hand(line, made)
-        with faults.collecting(f"{where}: use"):
+        with _odd_kinds(told, f"shelf {place}: use"):
             if line.use and made:
                 amount_limit(made.name, line.use, made, volume or 1.0)
             elif line.use:
                 read_bounds(line.use)
+        faults.append(tuple(told.found))
+        found.append(made)
+    return tuple(faults), tuple(found)
 
 
 def _check_step(ingredient, volume):
@@ -253,23 +363,29 @@ def _water_of(entries):
     if preset is not None:
         _refuse_rest(entries, (), "a preset is a whole analysis")
         return water(preset, name=name)
+    if "report" in entries:
+        text, unit = entries.pop("report"), entries.pop("unit", None)
+        _refuse_rest(entries, (), "a report is a whole analysis")
+        return water_from_text(str(text), name=name, unit=unit)
     return water(entries, name=name)
 
 
 FITTING = {
+    "label": ("label", "density"),
     "stock": ("stock", "stock_volume"),
     "blend": ("blend",),
     "acid": ("ingredient", "acid_percent", "density"),
     "salt": ("ingredient", "purity_percent"),
 }
+WAYS = ("ingredient", "label", "stock", "blend")
 ALWAYS = ("name", "price_per_kg", "step", "on_hand", "use")
 
 
 def _ingredient_of(line):
     """Return the ingredient that one line of the shelf describes."""
-    ways = [word for word in ("ingredient", "stock", "blend") if getattr(line, word)]
+    ways = [word for word in WAYS if getattr(line, word)]
     if len(ways) != 1:
-        raise InputError("give one of ingredient, stock or blend")
+        raise InputError("give one of ingredient, label, stock or blend")
     is_acid = line.acid_percent is not None
     kind = {"ingredient": "acid" if is_acid else "salt"}.get(ways[0], ways[0])
     given = {
@@ -306,6 +422,8 @@ def _made(kind, line):
     if kind == "acid":
         name, strength = line.name or None, line.acid_percent
         return acid(line.ingredient, name=name, percent=strength, density=line.density)
+    if kind == "label":
+        return read_label(line.label, name=line.name, density=line.density)
     if not line.name:
         raise InputError("a stock or blend needs a name")
     if kind == "stock":

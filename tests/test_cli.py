@@ -1,12 +1,14 @@
 """The command: what it prints, what it writes, and how it ends."""
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
+import formulate.verify
 from formulate.cli import main
 from formulate.jobs import DEMO
 
@@ -140,10 +142,72 @@ def test_verify_tells_what_agrees_and_ends_with_zero(capsys):
 
 
 def test_verify_ends_with_three_where_a_value_disagrees(capsys, monkeypatch):
-    monkeypatch.setitem(
-        sys.modules["formulate.verify"].KINDS, "salt", lambda given, asked, unit: 0.0
-    )
+    monkeypatch.setitem(formulate.verify.KINDS, "salt", lambda given, asked, unit: 0.0)
     assert main(["verify"]) == 3
     shown = capsys.readouterr().out
     assert "DISAGREES: B in H3BO3: published 17.5" in shown
     assert "disagree: trust no number" in shown
+
+
+@pytest.fixture
+def opened(monkeypatch):
+    """Return the list of ways that the command opens, none of which is started."""
+    ways = []
+    monkeypatch.setattr("formulate.cli.open_lab", ways.append)
+    monkeypatch.setattr("formulate.cli.open_page", ways.append)
+    return ways
+
+
+def test_lab_and_page_open_the_workbench(opened):
+    assert main(["lab"]) == 0
+    assert main(["page"]) == 0
+    lab, page = opened
+    assert lab.notebook == page.notebook == ROOT / "notebooks" / "workbench.ipynb"
+    assert lab.opens_browser
+    assert page.opens_browser
+    assert lab.arguments
+    assert page.settings
+
+
+def test_lab_and_page_take_a_notebook_a_port_and_no_browser(opened, tmp_path):
+    own = tmp_path / "own.ipynb"
+    own.write_text("{}", encoding="utf-8")
+    for command in ("lab", "page"):
+        assert main([command, str(own), "--port", "54321", "--no-browser"]) == 0
+    lab, page = opened
+    assert "--ServerApp.port=54321" in lab.arguments
+    assert page.settings["Voila"]["port"] == 54321
+    assert lab.notebook == page.notebook == own
+    assert not lab.opens_browser
+    assert not page.opens_browser
+
+
+def test_a_way_in_that_cannot_be_had_ends_with_two(opened, capsys):
+    assert main(["page", "none.ipynb", "--port", "1"]) == 2
+    told = capsys.readouterr().err
+    assert "none.ipynb: no such notebook" in told
+    assert "port 1: write a whole number from 1024" in told
+    assert opened == []
+
+
+def test_a_missing_extra_ends_with_two_and_tells_what_to_install(monkeypatch, capsys):
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
+    assert main(["page"]) == 2
+    assert "pip install 'formulate-salts[workbench]'" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", ["lab", "page"])
+def test_help_of_the_ways_in_tells_how_they_end(command, capsys):
+    with pytest.raises(SystemExit) as end:
+        main([command, "--help"])
+    assert end.value.code == 0
+    told = " ".join(capsys.readouterr().out.split())
+    for words in ("--port N", "--no-browser", "ctrl-C ends it", "any other machine"):
+        assert words in told
+
+
+def test_doctor_names_what_the_page_needs(capsys):
+    main(["doctor"])
+    told = capsys.readouterr().out
+    for name in ("jupyterlab", "voila", "anywidget", "ipywidgets", "playwright"):
+        assert re.search(rf"^{name} +(\d|not installed \(extra)", told, re.MULTILINE)

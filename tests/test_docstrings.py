@@ -66,6 +66,7 @@ def test_there_is_something_to_look_at():
 
 
 @pytest.mark.parametrize("name", OBJECTS)
+@pytest.mark.filterwarnings("ignore:Widget[.]:DeprecationWarning")  # of ipywidgets
 def test_docstring_is_valid_numpydoc(name):
     faults = [
         f"{code} {text}"

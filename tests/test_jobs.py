@@ -13,14 +13,13 @@ from hypothesis import strategies as st
 
 import formulate as fm
 from formulate.errors import FormulateError, InputError
+from formulate.job_saving import save_job, text_of_job
 from formulate.jobs import (
     DEMO,
     Job,
     ShelfLine,
     job_from_text,
     read_job,
-    save_job,
-    text_of_job,
 )
 
 HEAD = 'formulate = 1\nvolume = "10 L"\n[target.wanted]\nK = 100\n'

@@ -12,7 +12,7 @@ from nbval.plugin import get_sanitize_patterns
 import formulate
 
 FOLDER = Path(__file__).parent.parent / "notebooks"
-PATHS = sorted(FOLDER.glob("*.ipynb"))
+PATHS = sorted(p for p in FOLDER.glob("*.ipynb") if p.stem != "workbench")
 LESSONS = [path for path in PATHS if not path.name.startswith("00_")]
 LAST = ["Exercises", "What we learned", "Sources", "Next"]
 MACHINE = {

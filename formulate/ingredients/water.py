@@ -17,7 +17,7 @@ from formulate.stoichiometry.units import CONCENTRATIONS, convert, unit
 from formulate.tables import read_table
 from formulate.working import Shown, printed
 
-__all__ = ["Water", "preset_names", "water"]
+__all__ = ["Water", "preset_names", "preset_values", "water"]
 
 PH_WORDS = ("ph", "ph value", "ph-value", "ph wert", "ph-wert")
 EC_WORDS = ("ec", "conductivity", "electrical conductivity")
@@ -326,26 +326,59 @@ def _balance_notices(plain):
             yield Notice(what, "caution", value, limit, row["source_key"])
 
 
-def _preset(text, name):
-    """Return a water of the package."""
-    word = " ".join(text.split()).casefold()
+def preset_values(text):
+    """
+    Return what the analysis of a water of the package says.
+
+    Parameters
+    ----------
+    text : str
+        Its key, or another name of it.
+
+    Returns
+    -------
+    name : str
+        How it is called.
+    values : dict of str to str
+        Quantity to value with its unit, as printed.
+
+    Raises
+    ------
+    UnknownName
+        If there is no water of that name; the message lists them.
+
+    Examples
+    --------
+    >>> preset_values("hard")[1]["Ca"]
+    '94.4 mg/L'
+    """
+    row = _preset_row(text)
+    return row["name"], {
+        line["quantity"]: f"{line['value']} {line['unit']}".strip()
+        for line in read_table("water_values")
+        if line["water"] == row["key"]
+    }
+
+
+def _preset_row(text):
+    """Return the row of a water of the package."""
+    word = " ".join(str(text).split()).casefold()
     for row in read_table("waters"):
         if word in (
             row["key"],
             *(alias.casefold() for alias in row["aliases"].split("|")),
         ):
-            break
-    else:
-        known = ", ".join(preset_names())
-        raise UnknownName(
-            f"{shortened(text)} is no water of the package; there are {known}"
-        )
-    entries = {
-        line["quantity"]: f"{line['value']} {line['unit']}".strip()
-        for line in read_table("water_values")
-        if line["water"] == row["key"]
-    }
-    made = water(entries, name=name or row["name"], source_key=row["source_key"])
+            return row
+    known = ", ".join(preset_names())
+    raise UnknownName(
+        f"{shortened(text)} is no water of the package; there are {known}"
+    )
+
+
+def _preset(text, name):
+    """Return a water of the package."""
+    row, (own_name, values) = _preset_row(text), preset_values(text)
+    made = water(values, name=name or own_name, source_key=row["source_key"])
     if not row["note"]:
         return made
     return replace(made, assumed=(*made.assumed, row["note"]))

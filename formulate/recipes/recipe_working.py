@@ -1,11 +1,14 @@
 """The arithmetic of a recipe, as a teacher writes it on the board."""
 
+from dataclasses import replace
+
 from formulate.ingredients.dissolve import poured_litres
 from formulate.stoichiometry.formula import parse_formula
 from formulate.stoichiometry.nutrients import nutrient
-from formulate.working import Quantity, Step, Working, printed_mg_l
+from formulate.stoichiometry.solution import SHOWN_KEYS
+from formulate.working import Quantity, Step, Working, printed, printed_mg_l
 
-__all__ = ["content_steps", "recipe_working"]
+__all__ = ["content_steps", "recipe_working", "weight_working"]
 
 
 def recipe_working(recipe, known):
@@ -48,6 +51,42 @@ def recipe_working(recipe, known):
     if known.key in recipe.target.wanted:
         asked = f": {printed_mg_l(recipe.target.mg_l(known))} mg/L wanted"
     return Working(f"{known.key} in the recipe{asked}", tuple(steps))
+
+
+def weight_working(recipe, name):
+    """
+    Return the arithmetic of what the amount of one ingredient brings to a litre.
+
+    Parameters
+    ----------
+    recipe : Recipe or Weighing
+        The recipe, or what the balance shows of it.
+    name : str
+        Name of an ingredient that it uses.
+
+    Returns
+    -------
+    Working
+        What a gram holds of each nutrient, and what a litre of the batch gets of it.
+
+    Examples
+    --------
+    >>> from formulate.recipes.solve import solve
+    >>> from formulate.recipes.target import target
+    >>> recipe = solve(target({"P": 31}), ["KH2PO4"], volume=10)
+    >>> [step.text for step in weight_working(recipe, "KH2PO4").steps]
+    ['P in 1 g of KH2PO4', 'P from KH2PO4', 'K in 1 g of KH2PO4', 'K from KH2PO4']
+    """
+    ingredient, amount = next(pair for pair in recipe.amounts if pair[0].name == name)
+    steps = []
+    for key in SHOWN_KEYS:
+        known = nutrient(key)
+        if ingredient.amount(known):
+            contents = content_steps(ingredient, known)
+            share = _share_step(recipe, ingredient, amount, contents[-1])
+            steps += [*contents, replace(share, text=f"{key} {share.text}")]
+    shown = f"{printed(amount)} {ingredient.measured_in}"
+    return Working(f"What {shown} of {name} bring to a litre", tuple(steps))
 
 
 def _sum_step(text, shares, unit):

@@ -17,7 +17,13 @@ from formulate.stoichiometry.units import unit as as_unit
 from formulate.tables import read_table, recipe_rule
 from formulate.working import Shown, printed, printed_mg_l
 
-__all__ = ["Target", "published_target", "published_target_names", "target"]
+__all__ = [
+    "Target",
+    "published_target",
+    "published_target_names",
+    "published_values",
+    "target",
+]
 
 FULL_SHARE = (0.0, 1.0)
 MOST_MG_L = 1e6  # a kilogram in a litre
@@ -374,6 +380,51 @@ def published_target_names():
     return tuple(row["key"] for row in read_table("targets"))
 
 
+def published_values(key):
+    """
+    Return a published target as it would be typed.
+
+    Parameters
+    ----------
+    key : str
+        Key of the table of targets.
+
+    Returns
+    -------
+    dict
+        "name", "crop", "stage", "unit", and "wanted": pairs of nutrient key and value or
+        range with its unit, as printed.
+
+    Raises
+    ------
+    UnknownName
+        If there is no such target; the message lists them.
+
+    Examples
+    --------
+    >>> published_values("steiner-1984")["wanted"][0]
+    ('N', '168 mg/L')
+    """
+    row = _published_row(key)
+    wanted = []
+    for line in read_table("target_values"):
+        if line["target"] == key:
+            text = line["value"] or f"{line['low']}-{line['high']}"
+            wanted.append((line["nutrient"], f"{text} {line['unit']}"))
+    facts = {"wanted": tuple(wanted), "unit": "mg/L"}
+    told = {k: row[k] for k in ("name", "crop", "stage") if row[k]}
+    return facts | told
+
+
+def _published_row(key):
+    """Return the row of a published target."""
+    for row in read_table("targets"):
+        if row["key"] == key:
+            return row
+    known = ", ".join(published_target_names())
+    raise UnknownName(f"{shortened(key)} is no published target; there are {known}")
+
+
 def published_target(
     key,
     *,
@@ -416,17 +467,9 @@ def published_target(
     >>> round(published_target("steiner-1984").mg_l("Ca"), 1)
     180.0
     """
-    row = next((row for row in read_table("targets") if row["key"] == key), None)
-    if row is None:
-        known = ", ".join(published_target_names())
-        raise UnknownName(f"{shortened(key)} is no published target; there are {known}")
-    wanted = {}
-    for line in read_table("target_values"):
-        if line["target"] == key:
-            text = line["value"] or f"{line['low']}-{line['high']}"
-            wanted[line["nutrient"]] = f"{text} {line['unit']}"
+    row, wanted = _published_row(key), published_values(key)["wanted"]
     made = target(
-        wanted,
+        dict(wanted),
         limits=limits,
         weights=weights,
         priorities=priorities,

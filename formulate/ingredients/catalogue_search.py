@@ -1,0 +1,50 @@
+"""Finds ingredients of the catalogue by name, formula, other names, use or nutrient."""
+
+from formulate.ingredients.salts import catalogue
+from formulate.tables import read_table
+
+__all__ = ["found_in_catalogue"]
+
+SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉·.", "0123456789  ")
+
+
+def found_in_catalogue(text, *, most=8):
+    """
+    Return the ingredients of the catalogue that all words of a text fit.
+
+    Parameters
+    ----------
+    text : str
+        Words or parts of words: of a name, a formula, a use.
+    most : int
+        How many to return. [-]
+
+    Returns
+    -------
+    tuple of Ingredient
+        Those whose name begins with the text first, then in the order of the catalogue.
+
+    Examples
+    --------
+    >>> [ingredient.name for ingredient in found_in_catalogue("kno3")]
+    ['potassium nitrate']
+    >>> found_in_catalogue("iron dtpa")[0].name
+    'iron DTPA chelate (11 % Fe)'
+    """
+    words = _plain(text).split()
+    if not words:
+        return ()
+    rows = [row for row in read_table("catalogue") if _fits(row, words)]
+    start = " ".join(words)
+    rows.sort(key=lambda row: not _plain(row["name"]).startswith(start))
+    return tuple(catalogue()[row["name"]] for row in rows[:most])
+
+
+def _fits(row, words):
+    told = ("name", "formula", "aliases", "use", "analysis", "sold_grade")
+    where = _plain(" ".join(row[column] for column in told))
+    return all(word in where for word in words)
+
+
+def _plain(text):
+    return " ".join(str(text).casefold().translate(SUBSCRIPTS).split())

@@ -1,0 +1,499 @@
+"""What a person changes on a job: one function each, from a job to the next one.
+
+Everything is text as it was typed. What is typed into a cell for a number must be one;
+all else is judged when the job is worked out, so that nothing typed is lost.
+"""
+
+from dataclasses import fields, replace
+
+from formulate.errors import InputError, shortened
+from formulate.ingredients.water import preset_values
+from formulate.jobs import ShelfLine
+from formulate.recipes.target import published_values
+from formulate.stoichiometry.quantities import read_number
+
+__all__ = [
+    "moved_line",
+    "own_target",
+    "typed_water",
+    "with_entry",
+    "with_line",
+    "with_line_entry",
+    "with_report",
+    "with_step",
+    "with_target_entry",
+    "with_target_value",
+    "with_water",
+    "with_water_value",
+    "without_line",
+]
+
+NUMBERS = tuple(f.name for f in fields(ShelfLine) if "float" in str(f.type))
+TYPED = tuple(f.name for f in fields(ShelfLine) if f.type is str)
+SHARES = ("low", "high")
+
+
+def _number_or_none(text):
+    """Return a number as it was typed, or None for an empty cell."""
+    return read_number(text) if str(text).strip() else None
+
+
+def _with_pair(pairs, key, value):
+    """Return pairs with one of them set; an empty text takes it out."""
+    found = dict(pairs)
+    if str(value).strip():
+        return tuple((found | {key: str(value).strip()}).items())
+    found.pop(key, None)
+    return tuple(found.items())
+
+
+# --- the job ---------------------------------------------------------------------------
+
+
+def with_entry(job, key, text):
+    """
+    Return a job with another title, volume, strength or choice of stocks.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    key : str
+        "title", "volume", "strength_percent" or "trace_stocks".
+    text : str or bool
+        What was typed or ticked.
+
+    Returns
+    -------
+    Job
+        The next job.
+
+    Raises
+    ------
+    InputError
+        If a number is asked for and none was typed.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> with_entry(Job(), "volume", "10 L").volume
+    '10 L'
+    """
+    if key == "strength_percent":
+        return replace(job, strength_percent=_number_or_none(text.rstrip("% ")))
+    if key == "trace_stocks":
+        return replace(job, trace_stocks=bool(text))
+    if key not in ("title", "volume"):
+        raise InputError(f"{shortened(key)} is nothing that a job holds")
+    return replace(job, **{key: str(text).strip()})
+
+
+# --- water -----------------------------------------------------------------------------
+
+
+def with_water(job, preset):
+    """
+    Return a job with a water that comes with the package.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    preset : str
+        Its key.
+
+    Returns
+    -------
+    Job
+        The next job.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> with_water(Job(), "rain").water
+    (('preset', 'rain'),)
+    """
+    return replace(job, water=(("preset", str(preset)),))
+
+
+def with_report(job, text, name=""):
+    """
+    Return a job with a water as its report tells it.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    text : str
+        The report, as pasted.
+    name : str
+        How the water is called.
+
+    Returns
+    -------
+    Job
+        The next job.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> with_report(Job(), "Calcium 80 mg/L").water
+    (('report', 'Calcium 80 mg/L'),)
+    """
+    named = (("name", name),) if name else ()
+    return replace(job, water=(*named, ("report", str(text))))
+
+
+def typed_water(job, made=None):
+    """
+    Return a job whose water is typed value by value, starting from what it is now.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    made : Water or None
+        The water that the job makes now, if it makes one.
+
+    Returns
+    -------
+    Job
+        The next job; a water of the package keeps its numbers as printed, one from a
+        report is written in mg/L with five digits.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> dict(typed_water(with_water(Job(), "hard")).water)["Ca"]
+    '94.4 mg/L'
+    """
+    entries = dict(job.water)
+    if "preset" in entries:
+        name, values = preset_values(entries["preset"])
+        return replace(job, water=(("name", name), *values.items()))
+    if "report" in entries:
+        values = () if made is None else _read_values(made)
+        named = (("name", entries["name"]),) if "name" in entries else ()
+        return replace(job, water=(*named, *values))
+    return job
+
+
+def _read_values(water):
+    """Yield what a report told, as it would be typed."""
+    if water.ph is not None:
+        yield "pH", f"{water.ph:g}"
+    if water.ec is not None:
+        yield "EC", f"{water.ec:.5g} mS/cm"
+    if water.alkalinity is not None:
+        yield "alkalinity", f"{water.alkalinity:.5g} meq/L"
+    for key, mass, _ in water.solution.rows():
+        if key != "C" and mass > 0:
+            yield key, f"{mass:.5g} mg/L"
+
+
+def with_water_value(job, key, text):
+    """
+    Return a job with one value of a typed water changed.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    key : str
+        Nutrient key, "pH", "EC", "alkalinity" or "name".
+    text : str
+        The value, with its unit unless it is mg/L; empty takes it out.
+
+    Returns
+    -------
+    Job
+        The next job.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> with_water_value(Job(), "Ca", "80").water
+    (('Ca', '80'),)
+    """
+    return replace(job, water=_with_pair(job.water, key, text))
+
+
+# --- shelf -----------------------------------------------------------------------------
+
+
+def with_line(job, line):
+    """
+    Return a job with one ingredient more on the shelf.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    line : ShelfLine
+        What is put there, as the last choice.
+
+    Returns
+    -------
+    Job
+        The next job.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> len(with_line(Job(), ShelfLine("KNO3")).shelf)
+    1
+    """
+    return replace(job, shelf=(*job.shelf, line))
+
+
+def without_line(job, place):
+    """
+    Return a job with one ingredient less on the shelf.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    place : int
+        Which line, counted from 0. [-]
+
+    Returns
+    -------
+    Job
+        The next job.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> without_line(with_line(Job(), ShelfLine("KNO3")), 0).shelf
+    ()
+    """
+    _check_place(job, place)
+    return replace(job, shelf=(*job.shelf[:place], *job.shelf[place + 1 :]))
+
+
+def moved_line(job, place, by):
+    """
+    Return a job in which a line of the shelf stands higher or lower.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    place : int
+        Which line, counted from 0. [-]
+    by : int
+        How far it goes down; up is negative. It stops at the ends. [-]
+
+    Returns
+    -------
+    Job
+        The next job.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> job = with_line(with_line(Job(), ShelfLine("KNO3")), ShelfLine("K2SO4"))
+    >>> [line.ingredient for line in moved_line(job, 1, -1).shelf]
+    ['K2SO4', 'KNO3']
+    """
+    _check_place(job, place)
+    lines = list(job.shelf)
+    line = lines.pop(place)
+    lines.insert(min(max(place + by, 0), len(lines)), line)
+    return replace(job, shelf=tuple(lines))
+
+
+def with_line_entry(job, place, key, text):
+    """
+    Return a job with one cell of a line of the shelf changed.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    place : int
+        Which line, counted from 0. [-]
+    key : str
+        A field of `ShelfLine` that holds a text or a number.
+    text : str
+        What was typed.
+
+    Returns
+    -------
+    Job
+        The next job.
+
+    Raises
+    ------
+    InputError
+        If a number is asked for and none was typed.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> job = with_line(Job(), ShelfLine("KNO3"))
+    >>> with_line_entry(job, 0, "price_per_kg", "2,40").shelf[0].price_per_kg
+    2.4
+    """
+    _check_place(job, place)
+    if key not in (*NUMBERS, *TYPED):
+        raise InputError(f"{shortened(key)} is no column of the shelf")
+    value = _number_or_none(text) if key in NUMBERS else str(text).strip()
+    line = replace(job.shelf[place], **{key: value})
+    return replace(job, shelf=(*job.shelf[:place], line, *job.shelf[place + 1 :]))
+
+
+def with_step(job, text):
+    """
+    Return a job in which everything on the shelf is weighed in the same step.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    text : str
+        Step with its unit, such as "1 g".
+
+    Returns
+    -------
+    Job
+        The next job.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> with_step(with_line(Job(), ShelfLine("KNO3")), "1 g").shelf[0].step
+    '1 g'
+    """
+    step = str(text).strip()
+    return replace(job, shelf=tuple(replace(line, step=step) for line in job.shelf))
+
+
+def _check_place(job, place):
+    if not 0 <= place < len(job.shelf):
+        raise InputError(f"there is no line {place + 1} on this shelf")
+
+
+# --- wishes ----------------------------------------------------------------------------
+
+
+def own_target(job):
+    """
+    Return a job whose target is typed value by value, starting from what it is now.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+
+    Returns
+    -------
+    Job
+        The next job; a published target keeps its numbers as printed.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> dict(own_target(read_job(DEMO)).target)["unit"]
+    'mg/L'
+    """
+    entries = dict(job.target)
+    if "wanted" in entries:
+        return job
+    facts = {"wanted": ()}
+    if "published" in entries:
+        facts = published_values(entries.pop("published"))
+    return replace(job, target=_in_order(facts | entries))
+
+
+def with_target_entry(job, key, value):
+    """
+    Return a job with another published target, unit, or share of ammonium.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    key : str
+        "published", "unit", "name", "urea_allowed", "ammonium_low" or "ammonium_high".
+    value : str or bool
+        What was chosen or typed; empty takes it out.
+
+    Returns
+    -------
+    Job
+        The next job.
+
+    Raises
+    ------
+    InputError
+        If a number is asked for and none was typed.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> with_target_entry(Job(), "published", "cornell-lettuce").target
+    (('published', 'cornell-lettuce'),)
+    """
+    entries = dict(job.target)
+    if key == "published":
+        for own in ("wanted", "unit", "name", "crop", "stage"):
+            entries.pop(own, None)
+    if key in ("ammonium_low", "ammonium_high"):
+        key, value = "ammonium_share_percent", _share(entries, key, value)
+    if value in ("", False, None):
+        entries.pop(key, None)
+    else:
+        entries[key] = value
+    return replace(job, target=_in_order(entries))
+
+
+def _share(entries, key, text):
+    """Return both ends of the share of ammonium, one of them as it was typed."""
+    number = _number_or_none(str(text).rstrip("% "))
+    low, high = entries.get("ammonium_share_percent", (0.0, 100.0))
+    if number is None:
+        number = 0.0 if key.endswith("low") else 100.0
+    ends = (number, high) if key.endswith("low") else (low, number)
+    return None if ends == (0.0, 100.0) else ends
+
+
+def with_target_value(job, group, key, text):
+    """
+    Return a job with one value of its target changed.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    group : str
+        "wanted" or "limits".
+    key : str
+        Nutrient key, or what a limit is about.
+    text : str
+        A value, a range or a limit; empty takes it out.
+
+    Returns
+    -------
+    Job
+        The next job.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> with_target_value(Job(), "wanted", "K", "180 to 220").target
+    (('wanted', (('K', '180 to 220'),)),)
+    """
+    entries = dict(job.target)
+    entries[group] = _with_pair(entries.get(group, ()), str(key).strip(), text)
+    if not entries[group] and group == "limits":
+        del entries[group]
+    return replace(job, target=_in_order(entries))
+
+
+def _in_order(entries):
+    """Return entries in the order in which a job file is read, so that it reads back."""
+    from formulate.jobs import TARGET_KEYS
+
+    return tuple((key, entries[key]) for key in TARGET_KEYS if key in entries)

@@ -1,0 +1,272 @@
+"""A panel: it shows a part of the state as HTML, and hands on what was typed or pressed.
+
+The HTML is made here from templates that escape whatever people typed; the script beside
+this file shows it and sends messages. A handler is one call on the state. A fault of a
+handler is shown in the panel, for a notebook hides it in a log.
+"""
+
+import html
+import traceback
+from functools import cache
+from pathlib import Path
+
+import anywidget
+import jinja2
+import traitlets
+
+from formulate.errors import FormulateError, InputError, shortened
+from formulate.files import text_of_bytes
+from formulate.working import printed, printed_mg_l
+
+__all__ = ["Panel"]
+
+HERE = Path(__file__).parent
+KINDS = ("change", "press", "search", "hello")
+
+
+@cache
+def _environment():
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters |= {"printed": printed, "mg_l": printed_mg_l}
+    return environment
+
+
+class Panel(anywidget.AnyWidget):
+    """
+    One part of the bench on the screen.
+
+    Parameters
+    ----------
+    state : State
+        The work that it shows.
+
+    Attributes
+    ----------
+    html : str
+        What is shown.
+    slots : dict of str to str
+        What is drawn apart from the rest: a figure, a sheet.
+    done : int
+        The last message from the browser that was dealt with. [-]
+    fault : str
+        What went wrong last, in words; empty if nothing did.
+    is_closed : bool
+        Whether it has left the screen.
+    """
+
+    _esm = HERE / "panel.js"
+    _css = HERE / "panel.css"
+    part = traitlets.Unicode("").tag(sync=True)
+    label = traitlets.Unicode("").tag(sync=True)
+    html = traitlets.Unicode("").tag(sync=True)
+    slots = traitlets.Dict().tag(sync=True)
+    done = traitlets.Int(0).tag(sync=True)
+
+    PART, LABEL = "", ""
+
+    def __init__(self, state):
+        self.state, self.fault, self.seen, self.clicked = state, "", set(), ""
+        self.is_closed = False
+        super().__init__(part=self.PART, label=self.LABEL)
+        state.watch(self)
+        self.on_msg(self._on_message)
+        self.refresh()
+
+    def close(self):
+        """
+        Leave the screen and watch no more.
+
+        Examples
+        --------
+        >>> from formulate.workbench.state import State
+        >>> from formulate.workbench.wishes_panel import WishesPanel
+        >>> panel = WishesPanel(State())
+        >>> panel.close()
+        >>> panel.state.change(panel.state.job) is None
+        True
+        """
+        self.is_closed = True
+        self._drop()
+        super().close()
+
+    def refresh(self):
+        """
+        Show the state as it is.
+
+        Examples
+        --------
+        >>> from formulate.workbench.state import State
+        >>> from formulate.workbench.wishes_panel import WishesPanel
+        >>> panel = WishesPanel(State())
+        >>> panel.refresh()
+        >>> "Tomato" in panel.html
+        True
+        """
+        self._show()
+        self._follow()
+
+    def _show(self):
+        """Show the state, without what is drawn apart."""
+        self.html = self._render()
+
+    def _follow(self):
+        """Do what comes after the state is shown."""
+
+    def _drop(self):
+        """Drop what was planned for later."""
+
+    def _render(self):
+        """Return the HTML of this part."""
+        template = _environment().get_template(f"{self.PART}.html")
+        return template.render(
+            state=self.state, panel=self, found=self.state.found, **self._facts()
+        )
+
+    def _facts(self):
+        """Return what the template shows beside the state."""
+        return {}
+
+    def refused(self, *place):
+        """
+        Return what was typed at a place and refused, and why.
+
+        Parameters
+        ----------
+        *place : object
+            The place.
+
+        Returns
+        -------
+        (str, str) or None
+            Text and fault.
+
+        Examples
+        --------
+        >>> from formulate.workbench.state import State
+        >>> from formulate.workbench.wishes_panel import WishesPanel
+        >>> panel = WishesPanel(State())
+        >>> typed = {"kind": "change", "name": "entry strength_percent", "value": "half"}
+        >>> panel.receive(typed)
+        >>> panel.refused("strength_percent")[0]
+        'half'
+        """
+        return self.state.refused.get(place)
+
+    # --- messages ------------------------------------------------------------------
+
+    def _on_message(self, _widget, content, buffers):
+        try:
+            self.receive(content, buffers)
+        except Exception as error:  # a notebook would hide it in a log
+            traceback.print_exc()
+            self._tell_anyhow(f"this did not work ({error!r})")
+        finally:
+            self.done = max(self.done, int(content.get("count", 0)))
+
+    def receive(self, content, buffers=()):
+        """
+        Deal with one message from the browser.
+
+        Parameters
+        ----------
+        content : dict
+            "kind" (change, press, search, seen, hello, upload), "name" of the field or
+            button, and its "value".
+        buffers : sequence of bytes
+            What was uploaded.
+
+        Examples
+        --------
+        >>> from formulate.workbench.state import State
+        >>> from formulate.workbench.wishes_panel import WishesPanel
+        >>> panel = WishesPanel(State())
+        >>> message = {"kind": "change", "name": "entry volume", "value": "50 L"}
+        >>> panel.receive(message)
+        >>> panel.state.job.volume
+        '50 L'
+        """
+        kind, name = content["kind"], str(content["name"])
+        self.fault = ""
+        try:
+            if kind == "seen":
+                self._on_seen(name, bool(content["value"]))
+            elif kind == "too large":
+                raise InputError(f"{shortened(content['value'])}: larger than 1 MB")
+            elif kind == "upload":
+                text = text_of_bytes(bytes(buffers[0]), str(content["value"]))
+                self._on_upload(name, text, str(content["value"]))
+            else:
+                word, *rest = name.split(" ", 1)
+                handler = getattr(self, f"_{kind}_{word}", None)
+                if kind not in KINDS or handler is None:
+                    raise InputError(f"{shortened(name)}: no such {kind} here")
+                handler(*rest, content["value"])
+        except FormulateError as error:
+            self._tell("; ".join(error.faults))
+
+    def _tell(self, fault):
+        """Show in the panel what went wrong."""
+        self.fault = fault
+        self.refresh()
+
+    def _tell_anyhow(self, fault):
+        """Show what went wrong even where the rest cannot be shown."""
+        try:
+            self._tell(fault)
+        except Exception:  # what went wrong lies in showing it
+            self.html = f'<p role="alert">{html.escape(fault)}; undo, or begin anew</p>'
+
+    def _on_seen(self, name, is_seen):
+        """Note that something drawn apart came into view or left it."""
+        (self.seen.add if is_seen else self.seen.discard)(name)
+
+    def _on_upload(self, name, text, file_name):
+        """Take the text of a file."""
+        raise InputError(f"{shortened(file_name)}: this part takes no files")
+
+    def _press_working(self, key, _value=""):
+        """Show the working of a number, or hide it again."""
+        self.clicked = "" if self.clicked == key else key
+        self.refresh()
+
+    def working(self, key):
+        """
+        Return the working of a number if it was asked for.
+
+        Parameters
+        ----------
+        key : str
+            Which number.
+
+        Returns
+        -------
+        Working or None
+            The working.
+
+        Examples
+        --------
+        >>> from formulate.workbench.state import State
+        >>> from formulate.workbench.water_panel import WaterPanel
+        >>> panel = WaterPanel(State())
+        >>> panel.receive({"kind": "press", "name": "working Ca", "value": ""})
+        >>> panel.working("Ca").title
+        'Ca in the solution'
+        """
+        return self._worked(key) if key == self.clicked else None
+
+    def _worked(self, key):
+        """Return the working of a number of this part."""
+        return
+
+    def _send_file(self, name, text, kind):
+        """Hand a file to the browser, which keeps it where the user keeps downloads."""
+        self.send({"kind": "file", "name": name, "text": text, "type": kind})
+
+    def __repr__(self):
+        return f"{type(self).__name__}: {self.state.job.title or 'a job'}"

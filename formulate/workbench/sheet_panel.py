@@ -1,0 +1,99 @@
+"""The sheet: seen as it will be printed, printed, or kept as HTML, CSV or job."""
+
+from formulate.errors import InputError
+from formulate.sheets.bench_sheet import bench_sheet, file_stem
+from formulate.sheets.tables import csv_text, sheet_tables
+from formulate.workbench.later import Later
+from formulate.workbench.panel import Panel
+
+__all__ = ["SheetPanel"]
+
+
+class SheetPanel(Panel):
+    """
+    The bench sheet.
+
+    Parameters
+    ----------
+    state : State
+        The work.
+    """
+
+    PART, LABEL = "sheet", "5 Sheet"
+
+    def __init__(self, state):
+        self.later, self.drawn = Later(), None
+        super().__init__(state)
+
+    def _drop(self):
+        """Drop what was planned for later."""
+        self.later.drop()
+
+    def _follow(self):
+        """Plan to draw the sheet, if it is seen and out of date."""
+        found = self.state.found
+        if not found.has_recipe:
+            self.later.drop()
+            if self.slots:
+                self.slots, self.drawn = {}, None
+        elif "preview" in self.seen and self.drawn is not found.outcome:
+            self.later.plan([self._draw])
+
+    def _draw(self):
+        if self.state.found.has_recipe:
+            self.slots = {"preview": self.sheet()}
+            self.drawn = self.state.found.outcome
+
+    def _on_seen(self, name, is_seen):
+        """Draw the sheet once it is seen."""
+        super()._on_seen(name, is_seen)
+        self._follow()
+
+    def sheet(self):
+        """
+        Return the sheet as it will be printed.
+
+        Returns
+        -------
+        str
+            One HTML page.
+
+        Raises
+        ------
+        InputError
+            If there is no recipe yet, with what is missing.
+
+        Examples
+        --------
+        >>> from formulate.workbench.state import State
+        >>> "Weigh for 200 L" in SheetPanel(State()).sheet()
+        True
+        """
+        blockers = self.state.blockers("sheet")
+        if not self.state.found.has_recipe:
+            raise InputError("there is nothing to print yet", *blockers)
+        return bench_sheet(self.state.found.outcome)
+
+    # --- handlers ------------------------------------------------------------------
+
+    def _press_print(self, _value=""):
+        """Hand the sheet to the printer of the browser."""
+        self.send({"kind": "print", "text": self.sheet()})
+
+    def _press_html(self, _value=""):
+        """Hand the sheet to the browser as a file."""
+        self._send_file(f"{self._stem}.html", self.sheet(), "text/html")
+
+    def _press_csv(self, _value=""):
+        """Hand the tables of the sheet to the browser as a file."""
+        self.sheet()
+        text = csv_text(sheet_tables(self.state.found.outcome))
+        self._send_file(f"{self._stem}.csv", text, "text/csv")
+
+    def _press_job(self, _value=""):
+        """Hand the job to the browser as a file."""
+        self._send_file(f"{self._stem}.toml", self.state.text, "application/toml")
+
+    @property
+    def _stem(self):
+        return file_stem(self.state.job.title)

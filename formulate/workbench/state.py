@@ -1,0 +1,259 @@
+"""The work at the bench without a browser: changed, saved, kept between sessions."""
+
+from pathlib import Path
+from types import MappingProxyType
+
+from formulate.errors import InputError
+from formulate.job_saving import save_job, text_of_job
+from formulate.jobs import DEMO, Job, job_from_text, read_job
+from formulate.workbench.keeping import Keeper
+from formulate.workbench.work import Work
+
+__all__ = ["State"]
+
+FRESH = Job(volume="10 L")
+
+
+class State(Work):
+    """
+    The work at the bench, with the file it stands in and where it is kept.
+
+    Parameters
+    ----------
+    job : Job or None
+        What to start with; the demo if None.
+    place : str, Path or None
+        The file that the job was read from, if any.
+
+    Attributes
+    ----------
+    place : Path or None
+        The file that save writes to.
+
+    Examples
+    --------
+    >>> from formulate.workbench.edits import with_entry
+    >>> state = State()
+    >>> state.enter(("volume",), "100 L", with_entry, "volume")
+    >>> state.job.volume, state.undo() or state.job.volume
+    ('100 L', '200 L')
+    """
+
+    def __init__(self, job=None, *, place=None):
+        super().__init__(job)
+        self.place = None if place is None else Path(place)
+        self._saved = self.job if place else None
+        self._keeper, self._kept = None, None
+
+    def _tell(self, said):
+        """Say what happened, keep the job as it stands, have the panels show it."""
+        self.said = said
+        self._keep()
+        super()._tell(self.said)
+
+    # --- files ---------------------------------------------------------------------
+
+    def demo(self):
+        """
+        Begin again with the demo; the present job can be had back by undo.
+
+        Examples
+        --------
+        >>> state = State(Job(volume="10 L"))
+        >>> state.demo()
+        >>> state.job.volume
+        '200 L'
+        """
+        self._begin(read_job(DEMO), None, "the demo")
+
+    def fresh(self):
+        """
+        Begin with nothing; the present job can be had back by undo.
+
+        Examples
+        --------
+        >>> state = State()
+        >>> state.fresh()
+        >>> state.job == FRESH
+        True
+        """
+        self._begin(FRESH, None, "a fresh start")
+
+    def open(self, path):
+        """
+        Open a job file; the present job can be had back by undo.
+
+        Parameters
+        ----------
+        path : str or Path
+            A job file.
+
+        Raises
+        ------
+        InputError
+            If it cannot be read, with every fault; the job stays.
+
+        Examples
+        --------
+        >>> state = State()
+        >>> state.open(DEMO)
+        >>> state.is_saved
+        True
+        """
+        self._begin(read_job(path), Path(path), f"opened {Path(path).name}")
+        self._saved = self.job
+
+    def take(self, text, name="the text"):
+        """
+        Open a job from its text, such as an upload.
+
+        Parameters
+        ----------
+        text : str
+            Text of a job file.
+        name : str
+            What to call it.
+
+        Raises
+        ------
+        InputError
+            If it cannot be read, or reads another file; the job stays.
+
+        Examples
+        --------
+        >>> state = State()
+        >>> state.take('formulate = 1\\nvolume = "4 L"')
+        >>> state.job.volume
+        '4 L'
+        """
+        job = job_from_text(text, name=name)
+        if job.shelf_file:
+            what = "its shelf stands in a file beside it, which cannot be reached from"
+            raise InputError(f"{name}: {what} here; put its lines into the job")
+        self._begin(job, None, f"opened {name}")
+
+    def save(self):
+        """
+        Save to the file that was opened or last saved to.
+
+        Raises
+        ------
+        InputError
+            If there is none, or it cannot be written.
+
+        Examples
+        --------
+        >>> State().save()
+        Traceback (most recent call last):
+            ...
+        formulate.errors.InputError: this work has no file yet; give it a name to save as
+        """
+        if self.place is None:
+            raise InputError("this work has no file yet; give it a name to save as")
+        save_job(self.job, self.place)
+        self._saved = self.job
+        self._tell(f"saved as {self.place}")
+
+    def save_as(self, path):
+        """
+        Save to another file, and go on with that one.
+
+        Parameters
+        ----------
+        path : str or Path
+            Where to.
+
+        Raises
+        ------
+        InputError
+            If another file of that name is there already, or it cannot be written; the
+            job keeps its file.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> state = State()
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     state.save_as(Path(folder) / "batch.toml")
+        ...     read_job(Path(folder) / "batch.toml") == state.job
+        True
+        """
+        before, self.place = self.place, Path(path)
+        if self.place != before and self.place.exists():
+            self.place = before
+            raise InputError(f"{path}: is there already; give another name")
+        try:
+            self.save()
+        except InputError:
+            self.place = before
+            raise
+
+    @property
+    def is_saved(self):
+        """Return whether the job stands in its file as it is."""
+        return self._saved == self.job
+
+    @property
+    def text(self):
+        """Return the text of the job file."""
+        return text_of_job(self.job)
+
+    def _begin(self, job, place, said):
+        self.place, self._saved = place, None
+        self.refused = MappingProxyType({})
+        self.change(job, said)
+
+    # --- keeping -------------------------------------------------------------------
+
+    def keep_as(self, key, folder=None):
+        """
+        Keep the work under a visitor's key, and go on with what was kept there.
+
+        Parameters
+        ----------
+        key : str
+            The visitor's secret, 32 hexadecimal digits.
+        folder : str, Path or None
+            Where; the work folder if None.
+
+        Raises
+        ------
+        InputError
+            If the key is none, or what was kept cannot be read.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     first, second = State(), State()
+        ...     first.keep_as("0" * 32, folder)
+        ...     first.fresh()
+        ...     second.keep_as("0" * 32, folder)
+        ...     second.job == FRESH
+        True
+        """
+        if self._keeper is not None and self._keeper.key == key:
+            return
+        self._keeper = Keeper(key, folder)
+        kept = self._keeper.load()
+        if kept is None or kept == self.job or self.past or self.place:
+            self._tell(self.said)  # what is done here already goes on
+        else:
+            self._kept = kept
+            self.change(kept, "your work as you left it")
+
+    @property
+    def key(self):
+        """Return the key under which the work is kept, or None."""
+        return self._keeper and self._keeper.key
+
+    def _keep(self):
+        """Keep the job as it stands, if there is a visitor to keep it for."""
+        if self._keeper is None or self.job == self._kept:
+            return
+        try:
+            if self._keeper.keep(self.job):
+                self.said = "open in another window too; both go on, each by itself"
+            self._kept = self.job
+        except InputError as error:
+            self.said = f"this work is not kept: {'; '.join(error.faults)}"

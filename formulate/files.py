@@ -76,7 +76,7 @@ def text_of_bytes(data, name, *, utf8_only=False):
 
     Examples
     --------
-    >>> text_of_bytes(b"H\xe4rte", "report.txt")
+    >>> text_of_bytes(b"H\\xe4rte", "report.txt")
     'Härte'
     """
     if len(data) > LARGEST:

@@ -1,7 +1,9 @@
 """Saving a job: text that reads back as the same job, comments and order kept."""
 
+import os
+import re
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 
 import tomlkit
@@ -11,11 +13,12 @@ from formulate.errors import InputError
 from formulate.files import write_text
 from formulate.jobs import FORMAT, OPTIONS, PAIRED, Job, ShelfLine, job_from_text
 
-__all__ = ["save_job", "text_of_job"]
+__all__ = ["in_folder", "save_job", "text_of_job"]
 
 EMPTY = ("", {}, [])  # read as if they were not there
 CANNOT_KEEP = (TOMLKitError, InputError, AttributeError, LookupError, TypeError)
 CANNOT_KEEP += (ValueError,)
+NOT_AS_IT_IS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")  # all but tab and line feed
 
 
 def _as_mapping(job):
@@ -107,20 +110,26 @@ def _update(old, new):
 
 
 def _item(value):
-    """Return a value for the file; a pasted text keeps its lines where TOML lets it."""
+    """Return a value for the file; a pasted text keeps its lines."""
     if isinstance(value, dict):
         table = tomlkit.table()
         for key, entry in value.items():
             table[key] = _item(entry)
         return table
     if isinstance(value, str) and "\n" in value:
-        try:
-            made = tomlkit.string(value, multiline=True, literal=True)
-            if tomlkit.parse(f"as = {made.as_string()}")["as"] == value:
-                return made
-        except (TOMLKitError, ValueError):
-            pass  # a text that literal lines cannot hold is escaped on one line
+        return _of_several_lines(value)
     return tomlkit.item(value)
+
+
+def _of_several_lines(text):
+    """Return a TOML string of as many lines; escaped where it holds what must be."""
+    if "'''" in text or NOT_AS_IT_IS.search(text):
+        escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+        escaped = NOT_AS_IT_IS.sub(lambda sign: f"\\u{ord(sign[0]):04x}", escaped)
+        written = f'"""\n{escaped}"""'
+    else:
+        written = f"'''\n{text}'''"
+    return tomlkit.parse(f"text = {written}")["text"]
 
 
 def _shelf(old, new):
@@ -139,11 +148,38 @@ def _shelf(old, new):
 
 
 def _named(line):
-    return (line.get("ingredient"), line.get("name"))
+    return (line.get("ingredient"), line.get("name") or line.get("label"))
 
 
 def _plain(item):
     return item.unwrap() if hasattr(item, "unwrap") else item
+
+
+def in_folder(job, folder):
+    """
+    Return a job as it is to stand in another folder.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    folder : str or Path
+        Where its file will lie.
+
+    Returns
+    -------
+    Job
+        The same; the place of a shelf file is told from that folder.
+
+    Examples
+    --------
+    >>> in_folder(Job(shelf_file="shelf.csv", folder="/home/a"), "/home/b").shelf_file
+    '../a/shelf.csv'
+    """
+    if not job.shelf_file or not job.folder:
+        return job
+    there = os.path.relpath(Path(job.folder) / job.shelf_file, folder)
+    return replace(job, shelf_file=Path(there).as_posix(), folder=str(folder))
 
 
 def save_job(job, path):
@@ -176,4 +212,4 @@ def save_job(job, path):
         before = path.read_text(encoding="utf-8-sig")
     except (OSError, ValueError):  # UnicodeDecodeError is a ValueError
         before = ""
-    write_text(path, text_of_job(job, before=before))
+    write_text(path, text_of_job(in_folder(job, path.parent), before=before))

@@ -19,7 +19,7 @@ from formulate.ingredients.shelf import Shelf, read_shelf
 from formulate.ingredients.stock import blend, stock
 from formulate.ingredients.water import water
 from formulate.ingredients.water_report import water_from_text
-from formulate.jobs import UNITS, Job
+from formulate.jobs import UNITS, Job, ShelfLine
 from formulate.notices import gravest_first
 from formulate.recipes.limits import amount_limit, read_bounds
 from formulate.recipes.practical import weigh
@@ -34,6 +34,8 @@ __all__ = ["Checked", "Outcome", "check_job", "run_job"]
 
 GRAMS_PER_LITRE = 1000.0
 TO_BUY = 3  # how many purchases are named
+NO_SHELF = 'nothing on it; add a [[shelf]] with ingredient = "KNO3"'
+ODD_KINDS = (TypeError, ValueError, AttributeError, ArithmeticError, LookupError)
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,9 +71,7 @@ class Outcome(Shown):
         """Return the shelf, in the order of preference, with what is on hand."""
         if self.job.shelf_file:
             return read_shelf(Path(self.job.folder) / self.job.shelf_file)
-        made = [(line, _ingredient_of(line)) for line in self.job.shelf]
-        there = {i.name: _on_hand(line, i) for line, i in made if line.on_hand}
-        return Shelf(tuple(ingredient for _, ingredient in made), there)
+        return _shelf_of(self.job.shelf, map(_ingredient_of, self.job.shelf))
 
     @cached_property
     def amounts(self):
@@ -127,6 +127,11 @@ class Outcome(Shown):
         Outcome
             The outcome of the same job in those units.
 
+        Raises
+        ------
+        InputError
+            If there are no such units.
+
         Examples
         --------
         >>> from formulate.jobs import DEMO, read_job
@@ -137,6 +142,8 @@ class Outcome(Shown):
         """
         if units == self.job.units:
             return self
+        if units not in UNITS:
+            raise InputError(_unknown_units(units))
         seen = Outcome(replace(self.job, units=units))
         vars(seen).update({k: v for k, v in vars(self).items() if k != "job"})
         return seen
@@ -189,12 +196,12 @@ class Checked:
     outcome : Outcome
         What follows from the job, as far as its parts are right.
     faults : mapping of str to tuple of str
-        "volume", "target", "water", "units" or "shelf" to what is wrong with it; a part
-        that is right is not named.
+        "volume", "target", "water", "units" (with title and stocks) or "shelf" to what
+        is wrong with it; a part that is right is not named.
     lines : tuple of tuple of str
-        What is wrong with each line of the shelf.
+        What is wrong with each line of the shelf; nothing for a shelf in a file.
     made : tuple of Ingredient or None
-        What each line of the shelf makes.
+        What each line of the shelf makes, or what the file of the shelf holds.
     """
 
     outcome: Outcome
@@ -234,20 +241,18 @@ def check_job(job):
         with _odd_kinds(found.setdefault(part, Faults()), part):
             getattr(outcome, part)
     volume = vars(outcome).get("volume")  # None if it was at fault
-    found["units"] = Faults()
-    if job.units not in UNITS:
-        words = f"units: {shortened(job.units)}; write one of {', '.join(UNITS)}"
-        found["units"].add(words)
-    shelf, lines, made = Faults(), (), ()
-    if job.shelf_file:
-        made = _check_file(outcome, volume, shelf)
-    elif not job.shelf:
-        shelf.add('shelf: nothing on it; add a [[shelf]] with ingredient = "KNO3"')
-    else:
-        lines, made = _check_lines(job.shelf, volume)
-        for texts in lines:
-            shelf.found += texts
-    found["shelf"] = shelf
+    found["units"], found["shelf"] = _check_choices(job), Faults()
+    lines, made = (), ()
+    with _odd_kinds(found["shelf"], "shelf"):
+        if job.shelf_file:
+            made = _check_file(outcome, volume, found["shelf"])
+        elif not job.shelf:
+            raise InputError(NO_SHELF)
+        else:
+            lines, made = _check_lines(job.shelf, volume)
+            found["shelf"].found += [text for texts in lines for text in texts]
+            if not any(lines):
+                vars(outcome)["shelf"] = _shelf_of(job.shelf, made)  # made once
     faults = {part: tuple(its.found) for part, its in found.items() if its.found}
     return Checked(outcome, MappingProxyType(faults), lines, made)
 
@@ -258,8 +263,31 @@ def _odd_kinds(faults, where):
     try:
         with faults.collecting(where):
             yield
-    except (TypeError, ValueError, AttributeError, OverflowError) as error:
-        faults.add(f"{where}: a value of the wrong kind ({error})")
+    except ODD_KINDS as error:
+        faults.add(f"{where}: a value of the wrong kind ({shortened(error, 100)})")
+
+
+def _check_choices(job):
+    """Return the faults of what only the sheet asks for."""
+    faults = Faults()
+    if job.units not in UNITS:
+        faults.add(_unknown_units(job.units))
+    with faults.collecting():
+        _text(job.title, "title")
+    if not isinstance(job.trace_stocks, bool):
+        faults.add(f"trace_stocks: {shortened(job.trace_stocks)}; write true or false")
+    return faults
+
+
+def _unknown_units(units):
+    return f"units: {shortened(units)}; write one of {', '.join(UNITS)}"
+
+
+def _text(value, what):
+    """Return a value that must be text."""
+    if not isinstance(value, str):
+        raise InputError(f"{what}: {shortened(value)} is no text")
+    return value
 
 
 def _check_file(outcome, volume, faults):
@@ -277,28 +305,37 @@ def _check_file(outcome, volume, faults):
 
 def _check_lines(lines, volume):
     """Return the faults of every line of a shelf, and what it makes."""
-    names, faults, found = {}, [], []
+    if not isinstance(lines, tuple | list):
+        raise InputError(f"{shortened(lines)} is no list; give a ShelfLine for each")
+    faults, found, names = [], [], set()
     for place, line in enumerate(lines, 1):
-        told, made = Faults(), None
-        with _odd_kinds(told, f"shelf {place}"):
-            made = _ingredient_of(line)
-            if made.name in names:
-                raise InputError(
-                    f"{made.name} stands here twice; give one another name"
-                )
-            names[made.name] = place
-            _check_step(made, volume)
-        with _odd_kinds(told, f"shelf {place}: on_hand"):
-            if line.on_hand:
-                _on_hand(line, made)
-        with _odd_kinds(told, f"shelf {place}: use"):
-            if line.use and made:
-                amount_limit(made.name, line.use, made, volume or 1.0)
-            elif line.use:
-                read_bounds(line.use)
+        told, made = _check_line(f"shelf {place}", line, names, volume)
         faults.append(tuple(told.found))
         found.append(made)
+        names.add(made.name if made else None)
     return tuple(faults), tuple(found)
+
+
+def _check_line(where, line, names, volume):
+    """Return the faults of one line of a shelf, and what it makes or None."""
+    told, made = Faults(), None
+    if not isinstance(line, ShelfLine):
+        told.add(f"{where}: {shortened(line)} is no line; give a ShelfLine")
+        return told, made
+    with _odd_kinds(told, where):
+        made = _ingredient_of(line)
+        if made.name in names:
+            raise InputError(f"{made.name} stands here twice; give one another name")
+        _check_step(made, volume)
+    with _odd_kinds(told, f"{where}: on_hand"):
+        if line.on_hand:
+            _on_hand(line, made)
+    with _odd_kinds(told, f"{where}: use"):
+        if line.use and made:
+            amount_limit(made.name, line.use, made, volume or 1.0)
+        elif line.use:
+            read_bounds(line.use)
+    return told, made
 
 
 def _check_step(ingredient, volume):
@@ -343,6 +380,8 @@ def _whole_target_of(entries):
     rules["priorities"] = entries.pop("priorities", ())
     if ("published" in entries) == ("wanted" in entries):
         raise InputError("give either published or wanted, and not both")
+    for key in (key for key in TEXTS if key in entries):
+        _text(entries[key], key)
     if "published" in entries:
         _refuse_rest(entries, ("published",), "a published target brings its own")
         return published_target(entries["published"], **rules)
@@ -360,16 +399,20 @@ def _refuse_rest(entries, fitting, why):
 def _water_of(entries):
     entries = dict(entries)
     preset, name = entries.pop("preset", None), entries.pop("name", "")
+    if isinstance(name, bool) or not isinstance(name, str | int | float):
+        _text(name, "name")
+    name = str(name)
     if preset is not None:
         _refuse_rest(entries, (), "a preset is a whole analysis")
         return water(preset, name=name)
     if "report" in entries:
-        text, unit = entries.pop("report"), entries.pop("unit", None)
+        text, unit = entries.pop("report"), entries.pop("unit", None) or None
         _refuse_rest(entries, (), "a report is a whole analysis")
-        return water_from_text(str(text), name=name, unit=unit)
+        return water_from_text(_text(text, "report"), name=name, unit=unit)
     return water(entries, name=name)
 
 
+TEXTS = ("published", "unit", "name", "crop", "stage")  # of a target
 FITTING = {
     "label": ("label", "density"),
     "stock": ("stock", "stock_volume"),
@@ -383,6 +426,7 @@ ALWAYS = ("name", "price_per_kg", "step", "on_hand", "use")
 
 def _ingredient_of(line):
     """Return the ingredient that one line of the shelf describes."""
+    _text(line.name, "name")
     ways = [word for word in WAYS if getattr(line, word)]
     if len(ways) != 1:
         raise InputError("give one of ingredient, label, stock or blend")
@@ -405,6 +449,14 @@ def _ingredient_of(line):
             facts["weighing_step"] = step
     faults.raise_if_any()
     return replace(made, **facts)
+
+
+def _shelf_of(lines, made):
+    """Return the shelf of lines and what they make, with what is on hand."""
+    made = tuple(made)
+    pairs = zip(lines, made, strict=True)
+    there = {i.name: _on_hand(line, i) for line, i in pairs if line.on_hand}
+    return Shelf(made, there)
 
 
 def _on_hand(line, ingredient):

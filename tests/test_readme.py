@@ -31,6 +31,7 @@ def test_both_commands_stand_in_the_readme_as_ci_reads_them():
     assert [line.split("&& ")[-1] for line in lines] == [
         ".venv/bin/formulate solve",
         ".venv/bin/pytest",
+        ".venv/bin/formulate page",
         ".venv/bin/jupyter lab notebooks/00_index.ipynb",
     ]
 

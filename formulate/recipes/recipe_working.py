@@ -8,7 +8,7 @@ from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.solution import SHOWN_KEYS
 from formulate.working import Quantity, Step, Working, printed, printed_mg_l
 
-__all__ = ["content_steps", "recipe_working", "weight_working"]
+__all__ = ["content_steps", "cost_working", "recipe_working", "weight_working"]
 
 
 def recipe_working(recipe, known):
@@ -87,6 +87,47 @@ def weight_working(recipe, name):
             steps += [*contents, replace(share, text=f"{key} {share.text}")]
     shown = f"{printed(amount)} {ingredient.measured_in}"
     return Working(f"What {shown} of {name} bring to a litre", tuple(steps))
+
+
+def cost_working(recipe):
+    """
+    Return the arithmetic of what the batch costs.
+
+    Parameters
+    ----------
+    recipe : Recipe or Weighing
+        The recipe, or what the balance shows of it.
+
+    Returns
+    -------
+    Working
+        What each ingredient costs, and the sum; only what has a price.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import salt
+    >>> from formulate.recipes.solve import solve
+    >>> from formulate.recipes.target import target
+    >>> priced = salt("KH2PO4", price_per_kg=4.8)
+    >>> print(cost_working(solve(target({"P": 31}), [priced], volume=10)))
+    Cost of the batch
+      1. KH2PO4: 1.3620 g × 4.8 currency/kg ÷ 1000 g/kg = 0.0065376 currency
+    """
+    shares = []
+    for ingredient, amount in recipe.amounts:
+        if ingredient.price is None:
+            continue
+        whole = {"g": "kg", "mL": "L"}[ingredient.measured_in]
+        terms = (
+            Quantity(amount, ingredient.measured_in),
+            "×",
+            Quantity(ingredient.price, f"currency/{whole}"),
+            "÷",
+            Quantity(1000.0, f"{ingredient.measured_in}/{whole}"),
+        )
+        shares.append(Step(ingredient.name, terms, "currency"))
+    sums = [_sum_step("the batch", shares, "currency")] if len(shares) != 1 else []
+    return Working("Cost of the batch", (*shares, *sums))
 
 
 def _sum_step(text, shares, unit):

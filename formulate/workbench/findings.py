@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-from formulate.errors import FormulateError
+from formulate.errors import FormulateError, InputError
 from formulate.jobs import Job
 from formulate.notices import gravest_first
 from formulate.outcome import check_job
@@ -110,6 +110,32 @@ class Findings:
     def target(self):
         """Return the target, or None while it is at fault."""
         return None if "target" in self.checked.faults else self.outcome.target
+
+    def sheet(self):
+        """
+        Return the sheet as it will be printed.
+
+        Returns
+        -------
+        str
+            One HTML page.
+
+        Raises
+        ------
+        InputError
+            If there is no recipe yet, with what is missing.
+
+        Examples
+        --------
+        >>> from formulate.jobs import DEMO, read_job
+        >>> "Weigh for 200 L" in Findings(read_job(DEMO)).sheet()
+        True
+        """
+        from formulate.sheets.bench_sheet import bench_sheet
+
+        if not self.has_recipe:
+            raise InputError("there is nothing to print yet", *self.blockers("sheet"))
+        return bench_sheet(self.outcome)
 
     def blockers(self, part):
         """

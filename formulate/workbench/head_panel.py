@@ -6,6 +6,7 @@ from formulate.errors import InputError
 from formulate.jobs import UNITS
 from formulate.sheets.bench_sheet import file_stem
 from formulate.sheets.tables import printed_cost
+from formulate.workbench.edits import with_entry
 from formulate.workbench.panel import Panel
 
 __all__ = ["HeadPanel", "on_a_page"]
@@ -85,6 +86,10 @@ class HeadPanel(Panel):
         if self.state.key not in (None, self.sent_key):
             self.sent_key = self.state.key
             self.send({"kind": "key", "key": self.sent_key})
+
+    def _change_entry(self, key, text):
+        """Take the volume or the strength as typed."""
+        self.state.enter((key,), text, with_entry, key)
 
     def _press_undo(self, _value=""):
         """Go back to the job before."""

@@ -8,13 +8,14 @@ meanwhile, the work goes on under a new name, and neither overwrites the other.
 import os
 import re
 import secrets
+from dataclasses import replace
 from pathlib import Path
 
 import platformdirs
 
 from formulate.errors import InputError
 from formulate.files import read_text, write_text
-from formulate.job_saving import text_of_job
+from formulate.job_saving import in_folder, text_of_job
 from formulate.jobs import job_from_text
 
 __all__ = ["Keeper", "new_key", "work_folder"]
@@ -119,7 +120,8 @@ class Keeper:
             return None
         try:
             self._last = read_text(self.path, utf8_only=True)
-            return job_from_text(self._last, name="the work kept here")
+            job = job_from_text(self._last, name="the work kept here")
+            return replace(job, folder=str(self.folder))
         except InputError as error:
             aside = self.path.with_suffix(".unreadable")
             os.replace(self.path, aside)
@@ -158,7 +160,7 @@ class Keeper:
         forked = self._changed_elsewhere()
         if forked:
             self.key = new_key()
-        text = text_of_job(job)
+        text = text_of_job(in_folder(job, self.folder))
         write_text(self.path, text)
         self._last = text
         return forked

@@ -264,6 +264,10 @@ class Panel(anywidget.AnyWidget):
         """Return the working of a number of this part."""
         return
 
+    def _press_print(self, _value=""):
+        """Hand the sheet to the printer of the browser."""
+        self.send({"kind": "print", "text": self.state.found.sheet()})
+
     def _send_file(self, name, text, kind):
         """Hand a file to the browser, which keeps it where the user keeps downloads."""
         self.send({"kind": "file", "name": name, "text": text, "type": kind})

@@ -1,7 +1,7 @@
 """The recipe: what to weigh, what a litre then holds, what binds, why not, what to buy."""
 
 from formulate.jobs import ShelfLine
-from formulate.recipes.recipe_working import weight_working
+from formulate.recipes.recipe_working import cost_working, weight_working
 from formulate.sheets.contents_tables import as_weighed
 from formulate.sheets.tables import sheet_tables
 from formulate.sheets.weighed_tables import in_order_of_use, printed_cost
@@ -11,7 +11,7 @@ from formulate.workbench.panel import Panel
 
 __all__ = ["RecipePanel"]
 
-WEIGHED = "weighed "
+WEIGHED, COST = "weighed ", "the cost"
 
 
 class RecipePanel(Panel):
@@ -114,6 +114,8 @@ class RecipePanel(Panel):
 
     def _worked(self, key):
         """Return the working of a nutrient reached, or of what a weight brings."""
+        if key == COST:
+            return cost_working(self._weighing)
         if key.startswith(WEIGHED):
             name = key.removeprefix(WEIGHED)
             used = [i.name for i, _ in self._weighing.amounts]

@@ -1,7 +1,6 @@
 """The sheet: seen as it will be printed, printed, or kept as HTML, CSV or job."""
 
-from formulate.errors import InputError
-from formulate.sheets.bench_sheet import bench_sheet, file_stem
+from formulate.sheets.bench_sheet import file_stem
 from formulate.sheets.tables import csv_text, sheet_tables
 from formulate.workbench.later import Later
 from formulate.workbench.panel import Panel
@@ -41,7 +40,7 @@ class SheetPanel(Panel):
 
     def _draw(self):
         if self.state.found.has_recipe:
-            self.slots = {"preview": self.sheet()}
+            self.slots = {"preview": self.state.found.sheet()}
             self.drawn = self.state.found.outcome
 
     def _on_seen(self, name, is_seen):
@@ -49,44 +48,14 @@ class SheetPanel(Panel):
         super()._on_seen(name, is_seen)
         self._follow()
 
-    def sheet(self):
-        """
-        Return the sheet as it will be printed.
-
-        Returns
-        -------
-        str
-            One HTML page.
-
-        Raises
-        ------
-        InputError
-            If there is no recipe yet, with what is missing.
-
-        Examples
-        --------
-        >>> from formulate.workbench.state import State
-        >>> "Weigh for 200 L" in SheetPanel(State()).sheet()
-        True
-        """
-        blockers = self.state.blockers("sheet")
-        if not self.state.found.has_recipe:
-            raise InputError("there is nothing to print yet", *blockers)
-        return bench_sheet(self.state.found.outcome)
-
     # --- handlers ------------------------------------------------------------------
-
-    def _press_print(self, _value=""):
-        """Hand the sheet to the printer of the browser."""
-        self.send({"kind": "print", "text": self.sheet()})
 
     def _press_html(self, _value=""):
         """Hand the sheet to the browser as a file."""
-        self._send_file(f"{self._stem}.html", self.sheet(), "text/html")
+        self._send_file(f"{self._stem}.html", self.state.found.sheet(), "text/html")
 
     def _press_csv(self, _value=""):
         """Hand the tables of the sheet to the browser as a file."""
-        self.sheet()
         text = csv_text(sheet_tables(self.state.found.outcome))
         self._send_file(f"{self._stem}.csv", text, "text/csv")
 

@@ -125,6 +125,7 @@ def _of_several_lines(text):
     """Return a TOML string of as many lines; escaped where it holds what must be."""
     if "'''" in text or NOT_AS_IT_IS.search(text):
         escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+        escaped = escaped.replace("\r", "\\r")
         escaped = NOT_AS_IT_IS.sub(lambda sign: f"\\u{ord(sign[0]):04x}", escaped)
         written = f'"""\n{escaped}"""'
     else:

@@ -300,6 +300,14 @@ def _page_application(way, token, say):
     from jupyter_server import DEFAULT_STATIC_FILES_PATH
     from jupyter_server.log import log_request
     from voila.app import Config, Voila
+    from voila.shutdown_kernel_handler import VoilaShutdownKernelHandler
+
+    class Left(VoilaShutdownKernelHandler):
+        def check_xsrf_cookie(self):
+            """Let a visitor's own page end its kernel: it has no form token to send.
+
+            The cookie that lets it in is of this site alone (SameSite=Strict).
+            """
 
     class Page(Voila):
         def init_settings(self):
@@ -316,7 +324,9 @@ def _page_application(way, token, say):
             return settings
 
         def init_handlers(self):
-            return [h for h in super().init_handlers() if "/voila/query/" not in h[0]]
+            kept = [h for h in super().init_handlers() if "/voila/query/" not in h[0]]
+            ends = VoilaShutdownKernelHandler
+            return [(h[0], Left, *h[2:]) if h[1] is ends else h for h in kept]
 
         def launch_browser(self):
             address = f"{self.connection_url}?token={token}"

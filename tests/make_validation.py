@@ -7,6 +7,7 @@ and the difference. Times are medians on the machine that ran it.
 """
 
 import csv
+import json
 import platform
 import random
 import statistics
@@ -278,6 +279,38 @@ def speed_rows():
     )
 
 
+def bench_rows():
+    """Yield what the workbench takes in Python for one changed number, and the bar."""
+    from formulate.workbench.bench import Bench
+    from formulate.workbench.state import State
+
+    panels = Bench(State()).panels
+    panels["water"].receive({"kind": "change", "name": "way", "value": "typed"})
+
+    def changing(part, name, values):
+        typed = iter(values)
+        return lambda: panels[part].receive(
+            {"kind": "change", "name": name, "value": str(next(typed))}
+        )
+
+    for what, part, name in (
+        ("a value of the water", "water", "value Ca"),
+        ("a price", "shelf", "line 1 price_per_kg"),
+        ("the volume", "head", "entry volume"),
+    ):
+        action = changing(part, name, range(30, 60))
+        yield f"{what} changed: every number shown, ms", median_ms(action, 21), "50"
+    panels["recipe"].receive({"kind": "seen", "name": "figure", "value": True})
+    drawn = median_ms(changing("water", "value Ca", range(60, 90)), 9)
+    yield (
+        "a value of the water changed: numbers, figure and what to buy, ms",
+        drawn,
+        "300 (50 + 250)",
+    )
+    measured = json.loads((ROOT / "tests" / "browser" / "measured.json").read_text())
+    yield from ((row["what"], row["median"], row["bar"]) for row in measured)
+
+
 def main():
     """Write the file."""
     parts = [
@@ -289,6 +322,12 @@ def main():
         table(
             ("what", "median", "bar"),
             [(what, f"{value:.3g}", bar) for what, value, bar in speed_rows()],
+        ),
+        "## The workbench",
+        "One changed number in Python, and as a browser sees it (`python tests/browser/measure.py`, Chromium).",
+        table(
+            ("what", "median", "bar"),
+            [(what, f"{value:.3g}", bar) for what, value, bar in bench_rows()],
         ),
         "## Salt analyses",
         "Published grades, in percent of the element, against the pure salt. Technical grades hold less than "

@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from formulate.errors import FormulateError, InputError
 from formulate.jobs import Job
-from formulate.notices import gravest_first
+from formulate.notices import Notice, gravest_first
 from formulate.outcome import check_job
 
 __all__ = ["PARTS", "Findings"]
@@ -198,7 +198,11 @@ class Findings:
         """Return what the analysis says of itself, and what limits the water."""
         from formulate.ingredients.water_suitability import water_suitability
 
-        return (*self.water.notices, *water_suitability(self.water).notices())
+        told = (*self.water.notices, *water_suitability(self.water).notices())
+        if any(self.water.solution.forms.values()) or self.water.source_key:
+            return told
+        what = "nothing is known of this water yet: it counts as pure"
+        return (Notice(what, "caution"), *told)
 
 
 FILE_WORDS = (  # what a job file asks for, and what is done on the screen

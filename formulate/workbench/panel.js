@@ -3,6 +3,7 @@
 
 const LARGEST = 1000000 // bytes of an upload; Python holds the same limit
 const SLOW = 400 // ms after which it is said that work is going on
+const SILENT = 10000 // ms after which it is said that nothing answers
 const TYPING = 150 // ms without a key before a search is sent
 const WORK = 'formulate-work'
 
@@ -112,11 +113,15 @@ function print({ text }) {
 function workKey() {
   const cookie = document.cookie.match(/(?:^|; )formulate-work=([0-9a-f]{32})/)?.[1]
   const random = () => [...crypto.getRandomValues(new Uint8Array(16))].map(b => b.toString(16).padStart(2, '0')).join('')
-  return keepKey(sessionStorage.getItem(WORK) ?? cookie ?? random())
+  return keepKey(stored() ?? cookie ?? random())
+}
+
+function stored() { // a browser may forbid it; then the cookie alone has to do
+  try { return sessionStorage.getItem(WORK) } catch { return null }
 }
 
 function keepKey(key) {
-  sessionStorage.setItem(WORK, key)
+  try { sessionStorage.setItem(WORK, key) } catch { /* forbidden */ }
   document.cookie = `${WORK}=${key}; max-age=31536000; path=/; SameSite=Strict`
   return key
 }
@@ -128,8 +133,11 @@ function render({ model, el }) {
   root.className = `fm fm-${model.get('part')}`
   root.setAttribute('data-lm-suppress-shortcuts', 'true') // keys typed here are not Lab's
   root.setAttribute('aria-label', model.get('label'))
-  el.append(root)
-  let sent = 0, timer = 0, searching = 0
+  const waiting = document.createElement('p')
+  waiting.className = 'fm-waiting'
+  waiting.setAttribute('role', 'status')
+  el.append(root, waiting)
+  let sent = 0, timers = [], searching = 0
   const seen = new IntersectionObserver(changes => {
     for (const { target, isIntersecting } of changes) {
       if (target.dataset.seen === String(isIntersecting)) continue
@@ -142,13 +150,17 @@ function render({ model, el }) {
   function send(kind, name, value = '', buffers = []) {
     sent += 1
     model.send({ kind, name, value, count: sent }, undefined, buffers)
-    clearTimeout(timer)
-    timer = setTimeout(() => root.classList.add('fm-busy'), SLOW)
+    wait(true)
+  }
+  function wait(isWaiting) {
+    timers.forEach(clearTimeout)
+    const say = (words, after) => setTimeout(() => { waiting.textContent = words }, after)
+    timers = isWaiting
+      ? [say('working …', SLOW), say('Nothing answers. Load the page again (in a notebook: run the cell again); your work is kept.', SILENT)]
+      : [say('', 0)]
   }
   function done() {
-    if (model.get('done') < sent) return
-    clearTimeout(timer)
-    root.classList.remove('fm-busy')
+    if (model.get('done') >= sent) wait(false)
   }
   function fill() {
     const slots = model.get('slots')
@@ -225,7 +237,7 @@ function render({ model, el }) {
   if (model.get('part') === 'head') send('hello', 'work', workKey())
   return () => {
     seen.disconnect()
-    clearTimeout(timer)
+    timers.forEach(clearTimeout)
     model.off('change:html', draw)
     model.off('change:slots', fill)
     model.off('change:done', done)

@@ -15,7 +15,7 @@ import jinja2
 import traitlets
 
 from formulate.errors import FormulateError, InputError, shortened
-from formulate.files import text_of_bytes
+from formulate.files import LARGEST, text_of_bytes
 from formulate.working import printed, printed_mg_l
 
 __all__ = ["Panel"]
@@ -194,6 +194,8 @@ class Panel(anywidget.AnyWidget):
         kind, name = content["kind"], str(content["name"])
         self.fault = ""
         try:
+            if len(str(content["value"])) > LARGEST:
+                raise InputError(f"longer than {LARGEST} signs; take what is needed")
             if kind == "seen":
                 self._on_seen(name, bool(content["value"]))
             elif kind == "too large":

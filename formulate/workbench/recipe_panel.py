@@ -1,5 +1,6 @@
 """The recipe: what to weigh, what a litre then holds, what binds, why not, what to buy."""
 
+from formulate.errors import InputError, shortened
 from formulate.jobs import ShelfLine
 from formulate.recipes.recipe_working import cost_working, weight_working
 from formulate.sheets.contents_tables import as_weighed
@@ -126,8 +127,11 @@ class RecipePanel(Panel):
 
     def _press_without(self, _key, name):
         """Leave an ingredient out of this batch."""
-        places = [i.name for i in self.state.found.outcome.shelf]
-        place = places.index(name)
+        shelf = self.state.found.outcome.shelf if self._has_recipe else ()
+        places = {i.name: place for place, i in enumerate(shelf)}
+        if name not in places:
+            raise InputError(f"{shortened(name)} is not on this shelf")
+        place = places[name]
         said = f"{name} is left out; undo brings it back"
         self.state.alter(with_line_entry, place, "use", "none", said=said)
 

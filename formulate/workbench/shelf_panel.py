@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from formulate.errors import FormulateError
+from formulate.errors import FormulateError, InputError, shortened
 from formulate.ingredients.catalogue_search import found_in_catalogue
 from formulate.ingredients.hazards import hazard_text
 from formulate.jobs import ShelfLine
@@ -56,6 +56,13 @@ def holds(ingredient):
     return tuple(found)
 
 
+def _place(text):
+    """Return a place on the shelf, counted from 0, as a button or field names it."""
+    if not str(text).isdecimal():
+        raise InputError(f"{shortened(text)}: there is no such line on this shelf")
+    return int(text)
+
+
 class ShelfPanel(Panel):
     """
     The shelf, in the order of preference.
@@ -101,9 +108,9 @@ class ShelfPanel(Panel):
 
     def _worked(self, key):
         """Return the working of how much of a nutrient an ingredient holds."""
-        place, name = key.split(" ", 1)
-        made = self.state.found.checked.made
-        ingredient = made[int(place)] if int(place) < len(made) else None
+        place, _, name = key.partition(" ")
+        made = dict(enumerate(self.state.found.checked.made))
+        ingredient = made.get(_place(place))
         if ingredient is None or not ingredient.amount(name):
             return None
         known = nutrient(name)
@@ -114,25 +121,25 @@ class ShelfPanel(Panel):
 
     def _change_line(self, where, text):
         """Take one cell as typed."""
-        place, key = where.split(" ", 1)
-        at = ("line", int(place), key)
-        self.state.enter(at, text, with_line_entry, int(place), key)
+        place, _, key = where.partition(" ")
+        at = ("line", _place(place), key)
+        self.state.enter(at, text, with_line_entry, _place(place), key)
 
     def _press_more(self, _key, place):
         """Show the further entries of a line, or hide them again."""
-        self.opened = None if self.opened == int(place) else int(place)
+        self.opened = None if self.opened == _place(place) else _place(place)
         self.refresh()
 
     def _press_out(self, _key, place):
         """Take a line off the shelf."""
-        name, self.opened = self._name(int(place)), None
+        name, self.opened = self._name(_place(place)), None
         said = f"{name} is off the shelf; undo brings it back"
-        self.state.alter(without_line, int(place), said=said)
+        self.state.alter(without_line, _place(place), said=said)
 
     def _press_up(self, _key, place):
         """Prefer a line."""
         self.opened = None
-        self.state.alter(moved_line, int(place), -1)
+        self.state.alter(moved_line, _place(place), -1)
 
     def _name(self, place):
         """Return what a line of the shelf is called."""

@@ -87,8 +87,9 @@ class Bench(ipywidgets.Box):
         >>> bench.job.volume
         '200 L'
         """
-        for panel in getattr(self, "panels", {}).values():
-            panel.close()
+        for widget in (*getattr(self, "panels", {}).values(), *_boxes_in(self)):
+            widget.close()
+        self.layout.close()
         super().close()
 
     def __repr__(self):
@@ -103,6 +104,15 @@ def _box(children, name=""):
     if name:
         box.add_class(name)
     return box
+
+
+def _boxes_in(box):
+    """Yield the boxes in a box, each with its layout."""
+    for child in getattr(box, "children", ()):
+        if isinstance(child, ipywidgets.Box):
+            yield from _boxes_in(child)
+            yield child.layout
+            yield child
 
 
 def open_bench(start=None):

@@ -93,6 +93,7 @@ class Panel(anywidget.AnyWidget):
         """
         self.is_closed = True
         self._drop()
+        self.layout.close()
         super().close()
 
     def refresh(self):

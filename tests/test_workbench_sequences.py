@@ -1,0 +1,93 @@
+"""Random sequences of edits: nothing escapes, nothing is lost, undo ends at the first job.
+
+Twenty seeded sequences of thirty edits; 500 with FORMULATE_HYPOTHESIS=deep. Every edit goes
+to a field or button that a panel really shows, as the browser would send it.
+"""
+
+import os
+import random
+from html.parser import HTMLParser
+
+import pytest
+
+from formulate.jobs import job_from_text
+from formulate.workbench.bench import Bench
+from formulate.workbench.state import State
+
+SEQUENCES = 500 if os.environ.get("FORMULATE_HYPOTHESIS") == "deep" else 20
+EDITS = 30
+FILES = ("job", "path", "open", "save")  # what reads or writes the machine
+TEXTS = (
+    *("", "10", "-5", "abc", "1e400", "nan", "2,5", "1,250", "0", "100", "x" * 3000),
+    *("50 mg/L", "180 to 220", "at most 50 mg/L", "exactly 3 g", "none", "5 L"),
+    *("4 US gal", "<script>alert(1)</script>", "\x00", "😀", "K:Ca", "EC", "7.4"),
+    *("at most 2 mS/cm", "0.1 g", "1 kg", "3 meq/L", "10 °dH", "KNO3", "\ud800"),
+    *("nitric acid (60 %)", "Total nitrogen 15 %\nK2O 30 %", "at least 500 mg/L"),
+    *("Calcium 80 mg/L\nMagnesium 10 mg/L", "'", '"""', "a\r\nb\\"),
+)
+
+
+class Fields(HTMLParser):
+    """What can be typed, chosen and pressed in a panel."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.found, self.options, self._select = [], {}, None
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        told = dict(attrs)
+        name, value = told.get("name"), told.get("value") or ""
+        if tag in ("input", "textarea", "select"):
+            kind = told.get("data-kind", "change")
+            self.found.append((kind, name, told.get("type") == "checkbox"))
+            self.options.setdefault(name, []).append(value)
+            self._select = name
+        elif tag == "option":
+            self.options[self._select].append(value)
+        elif tag == "button" and name and "disabled" not in told:
+            self.found.append(("press", name, value))
+
+
+def edit(chance, bench):
+    """Do one thing that a panel offers, or go back, on, or to other units."""
+    panel = chance.choice(list(bench.panels.values()))
+    fields = Fields(panel.html)
+    offered = [f for f in fields.found if f[1] and f[1] not in FILES]
+    if not offered:
+        return
+    kind, name, value = chance.choice(offered)
+    if kind != "press":
+        is_box, typed = value, chance.random() < 0.7
+        value = chance.choice(TEXTS if typed else fields.options[name])
+        value = chance.random() < 0.5 if is_box else value
+    panel.receive({"kind": kind, "name": name, "value": value})
+    for odds, step in ((0.1, bench.state.undo), (0.05, bench.state.redo)):
+        if chance.random() < odds:
+            step()
+    if chance.random() < 0.05:
+        bench.state.look_in(chance.choice(["us", "metric"]))
+
+
+@pytest.mark.parametrize("seed", range(SEQUENCES))
+def test_nothing_escapes_and_nothing_is_lost(seed, tmp_path):
+    chance, state = random.Random(seed), State()
+    first, bench = state.job, Bench(state)
+    state.keep_as(f"{seed:032x}", tmp_path)
+    for _ in range(EDITS):
+        edit(chance, bench)
+    last = state.job
+    kept = State()
+    kept.keep_as(f"{seed:032x}", tmp_path)
+    again = State(job_from_text(state.text))
+    assert again.job == last
+    assert "not kept" in state.said or kept.job == last
+    assert again.found.has_recipe == state.found.has_recipe
+    if state.found.has_recipe:
+        weighed, same = state.outcome.weighing, again.outcome.weighing
+        assert [a for _, a in weighed.amounts] == [a for _, a in same.amounts]
+        assert weighed.solution.forms == same.solution.forms
+    while state.past:
+        state.undo()
+    assert state.job is first
+    bench.close()

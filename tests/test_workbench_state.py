@@ -268,6 +268,8 @@ def test_work_changed_in_another_window_is_not_written_over(tmp_path):
     here.enter(("volume",), "30 L", with_entry, "volume")
     assert there.key == KEY
     assert here.key != KEY
+    assert here.take_new_key() == here.key
+    assert here.take_new_key() is None
     assert "another window" in here.said
     volumes = {read_job(path).volume for path in tmp_path.glob("*.toml")}
     assert volumes == {"20 L", "30 L"}
@@ -275,12 +277,65 @@ def test_work_changed_in_another_window_is_not_written_over(tmp_path):
     assert len(list(tmp_path.glob("*.toml"))) == 2
 
 
+def test_a_job_of_ones_own_is_not_taken_over_by_what_was_kept(tmp_path):
+    mine, given = State(), State(Job(volume="3 L"))
+    mine.keep_as(KEY, tmp_path)
+    mine.enter(("volume",), "10 L", with_entry, "volume")
+    given.keep_as(KEY, tmp_path)
+    assert given.job.volume == "3 L"
+    given.enter(("volume",), "4 L", with_entry, "volume")
+    again, same = State(), State(Job(volume="3 L"))
+    again.keep_as(KEY, tmp_path)
+    same.keep_as(KEY, tmp_path)
+    assert (again.job.volume, same.job.volume) == ("10 L", "4 L")
+
+
+def test_a_file_changed_since_goes_before_what_was_kept_of_it(tmp_path):
+    path, work = tmp_path / "job.toml", tmp_path / "work"
+    save_job(Job(volume="1 L"), path)
+    first = State(read_job(path), place=path)
+    first.keep_as(KEY, work)
+    first.enter(("volume",), "2 L", with_entry, "volume")
+    os.utime(path, (1, 1))
+    second = State(read_job(path), place=path)
+    second.keep_as(KEY, work)
+    assert second.job.volume == "2 L"  # kept after the file was written
+    save_job(Job(volume="5 L"), path)
+    os.utime(path, (2**32, 2**32))
+    third = State(read_job(path), place=path)
+    third.keep_as(KEY, work)
+    assert third.job.volume == "5 L"
+    (aside,) = work.glob("*.aside")
+    assert 'volume = "2 L"' in aside.read_text(encoding="utf-8")
+
+
+def test_what_was_done_before_the_browser_came_is_not_lost_nor_what_was_kept(tmp_path):
+    before, late = State(), State()
+    before.keep_as(KEY, tmp_path)
+    before.enter(("volume",), "10 L", with_entry, "volume")
+    late.enter(("volume",), "20 L", with_entry, "volume")
+    late.keep_as(KEY, tmp_path)
+    assert late.job.volume == "20 L"
+    assert read_job(tmp_path / f"{KEY}.toml").volume == "20 L"
+    (aside,) = tmp_path.glob("*.aside")
+    assert 'volume = "10 L"' in aside.read_text(encoding="utf-8")
+
+
+def test_a_second_window_on_the_same_kernel_does_not_take_the_work_away(tmp_path):
+    state = State()
+    state.keep_as(KEY, tmp_path)
+    state.enter(("volume",), "10 L", with_entry, "volume")
+    state.keep_as("f" * 32, tmp_path)
+    assert state.key == KEY
+    assert state.take_new_key() is None
+
+
 def test_what_cannot_be_read_is_set_aside_and_told(tmp_path):
     (tmp_path / f"{KEY}.toml").write_text("volume = [", encoding="utf-8")
     state = State()
     with pytest.raises(InputError, match="set aside"):
         state.keep_as(KEY, tmp_path)
-    (aside,) = tmp_path.glob("*.unreadable")
+    (aside,) = tmp_path.glob("*.aside")
     assert aside.read_text(encoding="utf-8") == "volume = ["
     state.enter(("volume",), "5 L", with_entry, "volume")
     assert read_job(tmp_path / f"{KEY}.toml").volume == "5 L"

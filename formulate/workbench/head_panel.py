@@ -44,7 +44,7 @@ class HeadPanel(Panel):
     PART, LABEL = "head", "The work"
 
     def __init__(self, state):
-        self.path, self.sent_key = "", None
+        self.path = ""
         super().__init__(state)
 
     def _facts(self):
@@ -78,14 +78,13 @@ class HeadPanel(Panel):
 
     def _hello_work(self, key):
         """Find the work that this browser left here."""
-        self.sent_key = key
         self.state.keep_as(key)
 
     def _follow(self):
         """Tell the browser of a new key to its work."""
-        if self.state.key not in (None, self.sent_key):
-            self.sent_key = self.state.key
-            self.send({"kind": "key", "key": self.sent_key})
+        key = self.state.take_new_key()
+        if key is not None:
+            self.send({"kind": "key", "key": key})
 
     def _change_entry(self, key, text):
         """Take the volume or the strength as typed."""

@@ -5,6 +5,7 @@ every change, so that a killed kernel loses nothing. If another window has chang
 meanwhile, the work goes on under a new name, and neither overwrites the other.
 """
 
+import hashlib
 import os
 import re
 import secrets
@@ -59,6 +60,11 @@ def new_key():
     return secrets.token_hex(16)
 
 
+def _key_about(key, about):
+    """Return a key that only this visitor and this file or job lead to."""
+    return hashlib.sha256(f"{key} {about}".encode(errors="replace")).hexdigest()[:32]
+
+
 class Keeper:
     """
     The file in which one visitor's work is kept.
@@ -69,6 +75,9 @@ class Keeper:
         The visitor's secret, 32 hexadecimal digits.
     folder : str, Path or None
         Where the files lie; the work folder if None.
+    about : str
+        What the work began with, where it is to be kept apart from the visitor's other
+        work: a file or the text of a job.
 
     Raises
     ------
@@ -83,10 +92,10 @@ class Keeper:
     formulate.errors.InputError: this browser gave no key to its work
     """
 
-    def __init__(self, key, folder=None):
+    def __init__(self, key, folder=None, about=""):
         if not isinstance(key, str) or not KEY.fullmatch(key):
             raise InputError("this browser gave no key to its work")
-        self.key = key
+        self.key = _key_about(key, about) if about else key
         self.folder = Path(folder) if folder else work_folder()
         self._last = None
 
@@ -123,10 +132,8 @@ class Keeper:
             job = job_from_text(self._last, name="the work kept here")
             return replace(job, folder=str(self.folder))
         except InputError as error:
-            aside = self.path.with_suffix(".unreadable")
-            os.replace(self.path, aside)
-            self._last = None
-            raise InputError(*error.faults, f"it was set aside as {aside}") from None
+            what = f"it was set aside as {self.set_aside()}"
+            raise InputError(*error.faults, what) from None
 
     def keep(self, job):
         """
@@ -164,6 +171,64 @@ class Keeper:
         write_text(self.path, text)
         self._last = text
         return forked
+
+    def is_newer_than(self, path):
+        """
+        Return whether what is kept was written after a file was.
+
+        Parameters
+        ----------
+        path : Path
+            The file.
+
+        Returns
+        -------
+        bool
+            Whether it was; False if either is not there.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     Keeper(new_key(), folder).is_newer_than(Path(folder))
+        False
+        """
+        try:
+            return self.path.stat().st_mtime_ns > path.stat().st_mtime_ns
+        except OSError:
+            return False
+
+    def set_aside(self):
+        """
+        Move what is kept to a file of its own, so that nothing is written over it.
+
+        Returns
+        -------
+        Path
+            Where it lies now.
+
+        Raises
+        ------
+        InputError
+            If it cannot be moved.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> from formulate.jobs import Job
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     keeper = Keeper("0" * 32, folder)
+        ...     forked = keeper.keep(Job())
+        ...     keeper.set_aside().suffix, keeper.load()
+        ('.aside', None)
+        """
+        aside = self.folder / f"{self.key}-{new_key()[:8]}.aside"
+        try:
+            os.replace(self.path, aside)
+        except OSError as error:
+            raise InputError(f"{self.path}: cannot be moved ({error})") from None
+        self._last = None
+        return aside
 
     def _make_folder(self):
         try:

@@ -43,7 +43,10 @@ class State(Work):
         super().__init__(job)
         self.place = None if place is None else Path(place)
         self._saved = self.job if place else None
-        self._keeper, self._kept = None, None
+        self._began_with = "" if job is None else text_of_job(job)
+        if place is not None:
+            self._began_with = str(self.place.resolve())
+        self._keeper, self._kept, self._new_key = None, None, None
 
     def _tell(self, said):
         """Say what happened, keep the job as it stands, have the panels show it."""
@@ -209,6 +212,9 @@ class State(Work):
         """
         Keep the work under a visitor's key, and go on with what was kept there.
 
+        Work that began with a file or a job of its own is kept apart from the rest; a file
+        that was changed since is followed instead of what was kept of it.
+
         Parameters
         ----------
         key : str
@@ -232,12 +238,15 @@ class State(Work):
         ...     second.job == FRESH
         True
         """
-        if self._keeper is not None and self._keeper.key == key:
-            return
-        self._keeper = Keeper(key, folder)
+        if self._keeper is not None:
+            return  # kept already: the cell was run again, or a second window looks on
+        self._keeper = Keeper(key, folder, self._began_with)
         kept = self._keeper.load()
-        if kept is None or kept == self.job or self.past or self.place:
-            self._tell(self.said)  # what is done here already goes on
+        if kept is None or kept == self.job:
+            self._tell(self.said)
+        elif self.past or (self.place and not self._keeper.is_newer_than(self.place)):
+            aside = self._keeper.set_aside()
+            self._tell(f"what was kept here before was set aside as {aside.name}")
         else:
             self._kept = kept
             self.change(kept, "your work as you left it")
@@ -247,6 +256,23 @@ class State(Work):
         """Return the key under which the work is kept, or None."""
         return self._keeper and self._keeper.key
 
+    def take_new_key(self):
+        """
+        Return the key that the visitor's browser has to learn, once.
+
+        Returns
+        -------
+        str or None
+            The key, after another window took the old one.
+
+        Examples
+        --------
+        >>> State().take_new_key() is None
+        True
+        """
+        key, self._new_key = self._new_key, None
+        return key
+
     def _keep(self):
         """Keep the job as it stands, if there is a visitor to keep it for."""
         if self._keeper is None or self.job == self._kept:
@@ -254,6 +280,7 @@ class State(Work):
         try:
             if self._keeper.keep(self.job):
                 self.said = "open in another window too; both go on, each by itself"
+                self._new_key = None if self._began_with else self._keeper.key
             self._kept = self.job
         except InputError as error:
             self.said = f"this work is not kept: {'; '.join(error.faults)}"

@@ -390,7 +390,8 @@ def own_target(job):
     Returns
     -------
     Job
-        The next job; a published target keeps its numbers as printed.
+        The next job; a published target keeps its numbers as printed, and its name says
+        that they are one's own now.
 
     Examples
     --------
@@ -404,6 +405,7 @@ def own_target(job):
     facts = {"wanted": ()}
     if "published" in entries:
         facts = published_values(entries.pop("published"))
+        facts["name"] = f"own values, begun from: {facts['name']}"
     return replace(job, target=_in_order(facts | entries))
 
 

@@ -31,6 +31,11 @@ def on_a_page():
     return bool(os.environ.get("FORMULATE_PAGE"))
 
 
+def _origin(job):
+    """Return what to call a water without a name."""
+    return "as in the report" if "report" in dict(job.water) else "as typed"
+
+
 class HeadPanel(Panel):
     """
     The head of the bench.
@@ -56,7 +61,7 @@ class HeadPanel(Panel):
         """Yield key, label, words and whether it is ready, for each part."""
         found = self.state.found
         ready = {
-            "water": lambda: found.water.name or "as typed",
+            "water": lambda: found.water.name or _origin(self.state.job),
             "shelf": lambda: f"{len(found.outcome.shelf)} ingredients",
             "wishes": lambda: found.target.name or "own target",
             "recipe": self._recipe,

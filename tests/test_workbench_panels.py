@@ -354,3 +354,16 @@ def test_what_is_sent_as_a_file_reads_back(bench):
     bench.panels["sheet"].send = sent.append
     assert not send(bench.panels["sheet"], "press", "csv")
     assert len(sent) == 1
+
+
+def test_a_spreadsheet_goes_on_the_shelf_and_can_be_undone(bench):
+    shelf, before = bench.panels["shelf"], bench.job
+    data = b"ingredient;name;price;pack\npotassium nitrate;;52.00 EUR;20 kg\nH3BO3;boron;;\n"
+    assert send(shelf, "upload", "spreadsheet", "bags.csv", [data])
+    prices = {line.ingredient: line.price_per_kg for line in bench.job.shelf}
+    assert prices["potassium nitrate"] == pytest.approx(2.6)  # 52.00 / 20, as in the demo
+    assert bench.job.shelf[-1].name == "boron"
+    assert len(bench.job.shelf) == len(before.shelf) + 1
+    assert not send(shelf, "upload", "spreadsheet", "bags.csv", [b"nonsense\n1\n"])
+    bench.state.undo()
+    assert bench.job is before

@@ -13,22 +13,24 @@ from formulate.ingredients.catalogue_search import found_in_catalogue
 from formulate.job_saving import save_job
 from formulate.jobs import DEMO, Job, ShelfLine, read_job
 from formulate.workbench.edits import (
-    moved_line,
     own_target,
     typed_water,
     with_entry,
-    with_line,
-    with_line_entry,
     with_report,
-    with_step,
     with_target_entry,
     with_target_value,
     with_water,
     with_water_value,
-    without_line,
 )
 from formulate.workbench.findings import PARTS, Findings
 from formulate.workbench.keeping import Keeper, new_key
+from formulate.workbench.shelf_edits import (
+    moved_line,
+    with_line,
+    with_line_entry,
+    with_step,
+    without_line,
+)
 from formulate.workbench.state import State
 from formulate.workbench.usual import rows_in_order
 

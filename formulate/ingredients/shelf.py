@@ -28,6 +28,7 @@ __all__ = [
     "shelf",
     "shelf_example",
     "shelf_from_text",
+    "typed_rows",
 ]
 
 MOST_LINES = 2000
@@ -244,6 +245,37 @@ def shelf_from_text(text, *, name="shelf"):
         faults.add("no ingredient; write one a line under the column names")
     faults.raise_if_any()
     return Shelf(tuple(found.values()), on_hand, next(iter(currencies), ""))
+
+
+def typed_rows(text, *, name="shelf"):
+    """
+    Return what stands in each line of a shelf in CSV, as it was typed.
+
+    Parameters
+    ----------
+    text : str
+        Column names, then one ingredient a line.
+    name : str
+        What to call it in messages.
+
+    Returns
+    -------
+    tuple of dict
+        Column to text, for what is filled.
+
+    Raises
+    ------
+    InputError
+        If the columns are not known or a line does not fit them.
+
+    Examples
+    --------
+    >>> typed_rows("ingredient;step\\nKNO3;0.1 g\\n")
+    ({'ingredient': 'KNO3', 'step': '0.1 g'},)
+    """
+    lines = _lines(text, name)
+    header = _header(lines[0], name)
+    return tuple(_typed_cells(header, cells) for _, cells in lines[1:])
 
 
 def _lines(text, name):

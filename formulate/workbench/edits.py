@@ -4,37 +4,51 @@ Everything is text as it was typed. What is typed into a cell for a number must 
 all else is judged when the job is worked out, so that nothing typed is lost.
 """
 
-from dataclasses import fields, replace
+from dataclasses import replace
 
 from formulate.errors import InputError, shortened
 from formulate.ingredients.water import preset_values
-from formulate.jobs import ShelfLine
+from formulate.jobs import TARGET_KEYS
 from formulate.recipes.target import published_values
 from formulate.stoichiometry.quantities import read_number
 
 __all__ = [
-    "moved_line",
+    "number_or_none",
     "own_target",
     "typed_water",
     "with_entry",
-    "with_line",
-    "with_line_entry",
     "with_report",
-    "with_step",
     "with_target_entry",
     "with_target_value",
     "with_water",
     "with_water_value",
-    "without_line",
 ]
 
-NUMBERS = tuple(f.name for f in fields(ShelfLine) if "float" in str(f.type))
-TYPED = tuple(f.name for f in fields(ShelfLine) if f.type is str)
-SHARES = ("low", "high")
 
+def number_or_none(text):
+    """
+    Return a number as it was typed, or None for an empty cell.
 
-def _number_or_none(text):
-    """Return a number as it was typed, or None for an empty cell."""
+    Parameters
+    ----------
+    text : str
+        What was typed.
+
+    Returns
+    -------
+    float or None
+        The number. [-]
+
+    Raises
+    ------
+    InputError
+        If it is none.
+
+    Examples
+    --------
+    >>> number_or_none("2,5"), number_or_none(" ")
+    (2.5, None)
+    """
     return read_number(text) if str(text).strip() else None
 
 
@@ -80,7 +94,7 @@ def with_entry(job, key, text):
     '10 L'
     """
     if key == "strength_percent":
-        return replace(job, strength_percent=_number_or_none(text.rstrip("% ")))
+        return replace(job, strength_percent=number_or_none(text.rstrip("% ")))
     if key == "trace_stocks":
         return replace(job, trace_stocks=bool(text))
     if key not in ("title", "volume"):
@@ -218,163 +232,6 @@ def with_water_value(job, key, text):
     return replace(job, water=_with_pair(job.water, key, text))
 
 
-# --- shelf -----------------------------------------------------------------------------
-
-
-def with_line(job, line):
-    """
-    Return a job with one ingredient more on the shelf.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    line : ShelfLine
-        What is put there, as the last choice.
-
-    Returns
-    -------
-    Job
-        The next job.
-
-    Examples
-    --------
-    >>> from formulate.jobs import Job
-    >>> len(with_line(Job(), ShelfLine("KNO3")).shelf)
-    1
-    """
-    return replace(job, shelf=(*job.shelf, line))
-
-
-def without_line(job, place):
-    """
-    Return a job with one ingredient less on the shelf.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    place : int
-        Which line, counted from 0. [-]
-
-    Returns
-    -------
-    Job
-        The next job.
-
-    Examples
-    --------
-    >>> from formulate.jobs import Job
-    >>> without_line(with_line(Job(), ShelfLine("KNO3")), 0).shelf
-    ()
-    """
-    _check_place(job, place)
-    return replace(job, shelf=(*job.shelf[:place], *job.shelf[place + 1 :]))
-
-
-def moved_line(job, place, by):
-    """
-    Return a job in which a line of the shelf stands higher or lower.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    place : int
-        Which line, counted from 0. [-]
-    by : int
-        How far it goes down; up is negative. It stops at the ends. [-]
-
-    Returns
-    -------
-    Job
-        The next job.
-
-    Examples
-    --------
-    >>> from formulate.jobs import Job
-    >>> job = with_line(with_line(Job(), ShelfLine("KNO3")), ShelfLine("K2SO4"))
-    >>> [line.ingredient for line in moved_line(job, 1, -1).shelf]
-    ['K2SO4', 'KNO3']
-    """
-    _check_place(job, place)
-    lines = list(job.shelf)
-    line = lines.pop(place)
-    lines.insert(min(max(place + by, 0), len(lines)), line)
-    return replace(job, shelf=tuple(lines))
-
-
-def with_line_entry(job, place, key, text):
-    """
-    Return a job with one cell of a line of the shelf changed.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    place : int
-        Which line, counted from 0. [-]
-    key : str
-        A field of `ShelfLine` that holds a text or a number.
-    text : str
-        What was typed.
-
-    Returns
-    -------
-    Job
-        The next job.
-
-    Raises
-    ------
-    InputError
-        If a number is asked for and none was typed.
-
-    Examples
-    --------
-    >>> from formulate.jobs import Job
-    >>> job = with_line(Job(), ShelfLine("KNO3"))
-    >>> with_line_entry(job, 0, "price_per_kg", "2,40").shelf[0].price_per_kg
-    2.4
-    """
-    _check_place(job, place)
-    if key not in (*NUMBERS, *TYPED):
-        raise InputError(f"{shortened(key)} is no column of the shelf")
-    value = _number_or_none(text) if key in NUMBERS else str(text).strip()
-    line = replace(job.shelf[place], **{key: value})
-    return replace(job, shelf=(*job.shelf[:place], line, *job.shelf[place + 1 :]))
-
-
-def with_step(job, text):
-    """
-    Return a job in which everything on the shelf is weighed in the same step.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    text : str
-        Step with its unit, such as "1 g".
-
-    Returns
-    -------
-    Job
-        The next job.
-
-    Examples
-    --------
-    >>> from formulate.jobs import Job
-    >>> with_step(with_line(Job(), ShelfLine("KNO3")), "1 g").shelf[0].step
-    '1 g'
-    """
-    step = str(text).strip()
-    return replace(job, shelf=tuple(replace(line, step=step) for line in job.shelf))
-
-
-def _check_place(job, place):
-    if not 0 <= place < len(job.shelf):
-        raise InputError(f"there is no line {place + 1} on this shelf")
-
-
 # --- wishes ----------------------------------------------------------------------------
 
 
@@ -453,7 +310,7 @@ def with_target_entry(job, key, value):
 
 def _share(entries, key, text):
     """Return both ends of the share of ammonium, one of them as it was typed."""
-    number = _number_or_none(str(text).rstrip("% "))
+    number = number_or_none(str(text).rstrip("% "))
     low, high = entries.get("ammonium_share_percent", (0.0, 100.0))
     if number is None:
         number = 0.0 if key.endswith("low") else 100.0
@@ -496,6 +353,4 @@ def with_target_value(job, group, key, text):
 
 def _in_order(entries):
     """Return entries in the order in which a job file is read, so that it reads back."""
-    from formulate.jobs import TARGET_KEYS
-
     return tuple((key, entries[key]) for key in TARGET_KEYS if key in entries)

@@ -6,9 +6,9 @@ from formulate.recipes.recipe_working import cost_working, weight_working
 from formulate.sheets.contents_tables import as_weighed
 from formulate.sheets.tables import sheet_tables
 from formulate.sheets.weighed_tables import in_order_of_use, printed_cost
-from formulate.workbench.edits import with_line, with_line_entry
 from formulate.workbench.later import Later
 from formulate.workbench.panel import Panel
+from formulate.workbench.shelf_edits import with_line, with_line_entry
 
 __all__ = ["RecipePanel"]
 

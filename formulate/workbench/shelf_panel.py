@@ -8,15 +8,16 @@ from formulate.ingredients.hazards import hazard_text
 from formulate.jobs import ShelfLine
 from formulate.recipes.recipe_working import content_steps
 from formulate.sheets.readings import explain_text
+from formulate.shelf_lines import lines_of_shelf, with_shelf
 from formulate.stoichiometry.nutrients import nutrient
-from formulate.workbench.edits import (
+from formulate.workbench.panel import Panel
+from formulate.workbench.shelf_edits import (
     moved_line,
     with_line,
     with_line_entry,
     with_step,
     without_line,
 )
-from formulate.workbench.panel import Panel
 from formulate.working import Working, printed
 
 __all__ = ["ShelfPanel", "holds"]
@@ -181,5 +182,10 @@ class ShelfPanel(Panel):
         self.state.alter(with_line, line, said="the label is on the shelf")
 
     def _on_upload(self, name, text, file_name):
-        """Read a label from a file."""
-        self._change_label(text)
+        """Read a label from a file, or put a whole spreadsheet on the shelf."""
+        if name == "label":
+            self._change_label(text)
+        else:
+            lines = lines_of_shelf(text, name=file_name)
+            said = f"{len(lines)} lines of {file_name} are on the shelf"
+            self.state.alter(with_shelf, lines, said=said)

@@ -210,7 +210,7 @@ class Work:
 
         Examples
         --------
-        >>> from formulate.workbench.edits import without_line
+        >>> from formulate.workbench.shelf_edits import without_line
         >>> state = Work()
         >>> state.alter(without_line, 0)
         >>> len(state.job.shelf)

@@ -361,7 +361,8 @@ def test_a_spreadsheet_goes_on_the_shelf_and_can_be_undone(bench):
     data = b"ingredient;name;price;pack\npotassium nitrate;;52.00 EUR;20 kg\nH3BO3;boron;;\n"
     assert send(shelf, "upload", "spreadsheet", "bags.csv", [data])
     prices = {line.ingredient: line.price_per_kg for line in bench.job.shelf}
-    assert prices["potassium nitrate"] == pytest.approx(2.6)  # 52.00 / 20, as in the demo
+    # 52.00 / 20, as in the demo
+    assert prices["potassium nitrate"] == pytest.approx(2.6)
     assert bench.job.shelf[-1].name == "boron"
     assert len(bench.job.shelf) == len(before.shelf) + 1
     assert not send(shelf, "upload", "spreadsheet", "bags.csv", [b"nonsense\n1\n"])

@@ -109,50 +109,47 @@ def kernel_mb(address_pid):
     return max(map(int, below.stdout.split())) / MB
 
 
+def session(playwright, address, server):
+    """Yield what was measured in one session: name, median and bar."""
+    browser = playwright.chromium.launch(
+        executable_path=shutil.which("chromium"), args=FLAGS
+    )
+    page = usable(browser, address)
+    page.get_by_label("typed here").check()
+    calcium = ".fm-water input[name='value Ca']"
+    page.locator(calcium).wait_for()
+    price, cost = ".fm-shelf input[name='line 2 price_per_kg']", ".fm-recipe .fm-sum"
+    volume = ".fm-head input[name='entry volume']"
+    for what, field, shown, values in (
+        ("a value of the water", calcium, ".fm-weights", range(40, 55)),
+        ("a price", price, cost, range(50, 800, 50)),
+        ("the volume", volume, ".fm-weights", range(60, 75)),
+    ):
+        took = seen(page, field, shown, values)
+        yield f"{what} changed, to the number seen, ms", took, "450"
+    page.locator("[data-slot=figure]").scroll_into_view_if_needed()
+    page.locator("[data-slot=figure] svg").wait_for()
+    took = seen(page, calcium, "[data-slot=figure]", range(40, 55))
+    yield "a value of the water, to the new figure seen, ms", took, "700"
+    page.get_by_text("See it as it will be printed").click()
+    page.wait_for_timeout(2000)
+    seen(page, calcium, ".fm-weights", range(60, 75))
+    yield "memory of a visitor's kernel, MB", kernel_mb(server), "250"
+    browser.close()
+
+
 def main():
     """Measure and write."""
-    rows = [("formulate page to usable, browser included, s", [], "10")]
-    rows[0][1].append(statistics.median(cold_start() for _ in range(COLD)))
+    started = statistics.median(cold_start() for _ in range(COLD))
+    rows = [("formulate page to usable, browser included, s", started, "10")]
     with tempfile.TemporaryDirectory() as work, sync_playwright() as playwright:
         process, address, _ = served(work)
-        browser = playwright.chromium.launch(
-            executable_path=shutil.which("chromium"), args=FLAGS
-        )
-        page = usable(browser, address)
-        page.get_by_label("typed here").check()
-        calcium = ".fm-water input[name='value Ca']"
-        page.locator(calcium).wait_for()
-        for what, field, shown, values in (
-            ("a value of the water", calcium, ".fm-weights", range(40, 55)),
-            (
-                "a price",
-                ".fm-shelf input[name='line 2 price_per_kg']",
-                ".fm-recipe .fm-sum",
-                range(50, 800, 50),
-            ),
-            (
-                "the volume",
-                ".fm-head input[name='entry volume']",
-                ".fm-weights",
-                range(60, 75),
-            ),
-        ):
-            took = seen(page, field, shown, values)
-            rows.append((f"{what} changed, to the number seen, ms", [took], "450"))
-        page.locator("[data-slot=figure]").scroll_into_view_if_needed()
-        page.locator("[data-slot=figure] svg").wait_for()
-        took = seen(page, calcium, "[data-slot=figure]", range(40, 55))
-        rows.append(("a value of the water, to the new figure seen, ms", [took], "700"))
-        page.get_by_text("See it as it will be printed").click()
-        page.wait_for_timeout(2000)
-        seen(page, calcium, ".fm-weights", range(60, 75))
-        rows.append(
-            ("memory of a visitor's kernel, MB", [kernel_mb(process.pid)], "250")
-        )
-        browser.close()
-        process.terminate()
-        process.wait(30)
-    told = [{"what": w, "median": round(v[0], 3), "bar": b} for w, v, b in rows]
+        try:
+            rows += list(session(playwright, address, process.pid))
+        finally:
+            process.terminate()
+            process.wait(30)
+    told = [{"what": w, "median": round(v, 3), "bar": b} for w, v, b in rows]
     path = Path(__file__).parent / "measured.json"
     path.write_text(json.dumps(told, indent=1) + "\n", encoding="utf-8")
     sys.stdout.write(path.read_text(encoding="utf-8"))

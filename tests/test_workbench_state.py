@@ -91,7 +91,7 @@ def test_what_no_job_can_hold_stands_beside_it_until_it_is_right():
     state.enter(at, "abc", with_line_entry, 1, "price_per_kg")
     assert state.job is before
     assert state.refused[at][0] == "abc"
-    assert "'abc'" in state.blockers("shelf")[0]
+    assert state.blockers("shelf")[0].startswith("shelf 2: price per kg: 'abc' is no")
     state.enter(at, "3.1", with_line_entry, 1, "price_per_kg")
     assert state.refused == {}
     assert state.job.shelf[1].price_per_kg == 3.1

@@ -15,6 +15,14 @@ from formulate.workbench.history import History
 __all__ = ["Work"]
 
 
+def _in_words(place):
+    """Return a place at which something is typed as faults name it."""
+    words = [str(part).replace("_", " ") for part in place]
+    if place[0] == "line":
+        words[:2] = [f"shelf {place[1] + 1}"]
+    return ": ".join(words)
+
+
 class Work:
     """
     The work at the bench.
@@ -103,7 +111,7 @@ class Work:
         >>> state.blockers("shelf")
         ('shelf: nothing on it; add an ingredient',)
         """
-        typed = [f"{text!r}: {why}" for text, why in self._refused_in(part)]
+        typed = [f"{where}: {why}" for where, why in self._refused_in(part)]
         return (*typed, *self.found.blockers(part))
 
     def notices(self, part):
@@ -128,10 +136,11 @@ class Work:
         return self.found.notices(part)
 
     def _refused_in(self, part):
+        """Yield where in a part something was refused, in words, and why."""
         kinds = {"line": "shelf", "water": "water"}
-        for place, told in self.refused.items():
+        for place, (_, why) in self.refused.items():
             if kinds.get(place[0], "wishes") == part:
-                yield told
+                yield _in_words(place), why
 
     # --- changes -------------------------------------------------------------------
 

@@ -4,11 +4,13 @@ Both listen on this machine only and ask nothing of any other. The page runs in 
 token stands in no file, no environment and no list of processes.
 """
 
+import asyncio
 import atexit
 import importlib.util
 import logging
 import os
 import secrets
+import shutil
 import socket
 import sys
 import tempfile
@@ -16,6 +18,7 @@ import threading
 import warnings
 import webbrowser
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import quote
@@ -30,6 +33,7 @@ __all__ = ["Way", "lab_way", "open_lab", "open_page", "page_way", "starting_note
 HERE = "127.0.0.1"
 LAB_PORT, PAGE_PORT, PORTS_TRIED = 8888, 8866, 50
 FIRST_PORT, LAST_PORT = 1024, 65535
+ENDING_S = 5  # for kernels to end by themselves
 NAME = "workbench.ipynb"
 SHIPPED = DATA / NAME
 JUPYTER = DATA / "jupyter"
@@ -297,6 +301,7 @@ def open_page(way, *, say=sys.stdout.write):
 
 def _page_application(way, token, say):
     """Return Voila set up for one notebook, its first kernel started with the server."""
+    from jupyter_core.utils import run_sync
     from jupyter_server import DEFAULT_STATIC_FILES_PATH
     from jupyter_server.log import log_request
     from voila.app import Config, Voila
@@ -327,6 +332,21 @@ def _page_application(way, token, say):
             kept = [h for h in super().init_handlers() if "/voila/query/" not in h[0]]
             ends = VoilaShutdownKernelHandler
             return [(h[0], Left, *h[2:]) if h[1] is ends else h for h in kept]
+
+        def stop(self):
+            """End every kernel, also one that its visitor is leaving just now."""
+            kernels = [k.provisioner for k in self.kernel_manager._kernels.values()]
+            processes = [getattr(made, "process", None) for made in kernels]
+
+            async def end():
+                await asyncio.wait_for(self.kernel_manager.shutdown_all(), ENDING_S)
+
+            with suppress(TimeoutError, asyncio.TimeoutError, RuntimeError):
+                run_sync(end)()
+            for process in processes:
+                if process is not None and process.poll() is None:
+                    process.kill()
+            shutil.rmtree(self.connection_dir, ignore_errors=True)
 
         def launch_browser(self):
             address = f"{self.connection_url}?token={token}"

@@ -268,10 +268,9 @@ def test_work_changed_in_another_window_is_not_written_over(tmp_path):
     there.keep_as(KEY, tmp_path)
     there.enter(("volume",), "20 L", with_entry, "volume")
     here.enter(("volume",), "30 L", with_entry, "volume")
-    assert there.key == KEY
-    assert here.key != KEY
-    assert here.take_new_key() == here.key
-    assert here.take_new_key() is None
+    old, new = here.take_new_key()
+    assert (old, there.take_new_key(), here.take_new_key()) == (KEY, None, None)
+    assert read_job(tmp_path / f"{new}.toml").volume == "30 L"
     assert "another window" in here.said
     volumes = {read_job(path).volume for path in tmp_path.glob("*.toml")}
     assert volumes == {"20 L", "30 L"}
@@ -323,13 +322,20 @@ def test_what_was_done_before_the_browser_came_is_not_lost_nor_what_was_kept(tmp
     assert 'volume = "10 L"' in aside.read_text(encoding="utf-8")
 
 
-def test_a_second_window_on_the_same_kernel_does_not_take_the_work_away(tmp_path):
-    state = State()
+def test_a_second_browser_on_the_same_kernel_finds_the_work_too(tmp_path):
+    state, other = State(), "f" * 32
+    earlier = State()
+    earlier.keep_as(other, tmp_path)
+    earlier.enter(("volume",), "3 L", with_entry, "volume")
     state.keep_as(KEY, tmp_path)
     state.enter(("volume",), "10 L", with_entry, "volume")
-    state.keep_as("f" * 32, tmp_path)
-    assert state.key == KEY
-    assert state.take_new_key() is None
+    state.keep_as(other, tmp_path)
+    state.enter(("volume",), "20 L", with_entry, "volume")
+    assert {read_job(tmp_path / f"{key}.toml").volume for key in (KEY, other)} == {
+        "20 L"
+    }
+    (aside,) = tmp_path.glob("*.aside")
+    assert 'volume = "3 L"' in aside.read_text(encoding="utf-8")
 
 
 def test_what_cannot_be_read_is_set_aside_and_told(tmp_path):

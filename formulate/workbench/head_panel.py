@@ -87,9 +87,9 @@ class HeadPanel(Panel):
 
     def _follow(self):
         """Tell the browser of a new key to its work."""
-        key = self.state.take_new_key()
-        if key is not None:
-            self.send({"kind": "key", "key": key})
+        keys = self.state.take_new_key()
+        if keys is not None:
+            self.send({"kind": "key", "old": keys[0], "key": keys[1]})
 
     def _change_entry(self, key, text):
         """Take the volume or the strength as typed."""

@@ -226,7 +226,7 @@ function render({ model, el }) {
   function told(message) {
     if (message.kind === 'file') download(message)
     if (message.kind === 'print') print(message)
-    if (message.kind === 'key') keepKey(message.key)
+    if (message.kind === 'key' && message.old === workKey()) keepKey(message.key)
   }
 
   model.on('change:html', draw)

@@ -46,7 +46,7 @@ class State(Work):
         self._began_with = "" if job is None else text_of_job(job)
         if place is not None:
             self._began_with = str(self.place.resolve())
-        self._keeper, self._kept, self._new_key = None, None, None
+        self._keepers, self._kept, self._new_key = {}, None, None
 
     def _tell(self, said):
         """Say what happened, keep the job as it stands, have the panels show it."""
@@ -213,7 +213,8 @@ class State(Work):
         Keep the work under a visitor's key, and go on with what was kept there.
 
         Work that began with a file or a job of its own is kept apart from the rest; a file
-        that was changed since is followed instead of what was kept of it.
+        that was changed since is followed instead of what was kept of it. A second browser
+        that looks on (in Lab) has the same work kept for it too.
 
         Parameters
         ----------
@@ -238,49 +239,51 @@ class State(Work):
         ...     second.job == FRESH
         True
         """
-        if self._keeper is not None:
-            return  # kept already: the cell was run again, or a second window looks on
-        self._keeper = Keeper(key, folder, self._began_with)
-        kept = self._keeper.load()
+        if key in self._keepers:
+            return  # the cell was run again
+        is_first = not self._keepers
+        keeper = Keeper(key, folder, self._began_with)
+        self._keepers[key], self._kept = keeper, None
+        kept = keeper.load()
         if kept is None or kept == self.job:
             self._tell(self.said)
-        elif self.past or (self.place and not self._keeper.is_newer_than(self.place)):
-            aside = self._keeper.set_aside()
-            self._tell(f"what was kept here before was set aside as {aside.name}")
-        else:
-            self._kept = kept
+        elif is_first and not self._goes_before(keeper):
             self.change(kept, "your work as you left it")
+        else:
+            aside = keeper.set_aside()
+            self._tell(f"what was kept here before was set aside as {aside.name}")
 
-    @property
-    def key(self):
-        """Return the key under which the work is kept, or None."""
-        return self._keeper and self._keeper.key
+    def _goes_before(self, keeper):
+        """Return whether what is here goes before what was kept."""
+        return bool(self.past) or (self.place and not keeper.is_newer_than(self.place))
 
     def take_new_key(self):
         """
-        Return the key that the visitor's browser has to learn, once.
+        Return the key that a visitor's browser has to learn in place of its own, once.
 
         Returns
         -------
-        str or None
-            The key, after another window took the old one.
+        (str, str) or None
+            The old key and the new one, after another window took the old.
 
         Examples
         --------
         >>> State().take_new_key() is None
         True
         """
-        key, self._new_key = self._new_key, None
-        return key
+        keys, self._new_key = self._new_key, None
+        return keys
 
     def _keep(self):
-        """Keep the job as it stands, if there is a visitor to keep it for."""
-        if self._keeper is None or self.job == self._kept:
+        """Keep the job as it stands, for each browser that looks on."""
+        if self.job == self._kept:
             return
-        try:
-            if self._keeper.keep(self.job):
-                self.said = "open in another window too; both go on, each by itself"
-                self._new_key = None if self._began_with else self._keeper.key
-            self._kept = self.job
-        except InputError as error:
-            self.said = f"this work is not kept: {'; '.join(error.faults)}"
+        for visitor, keeper in self._keepers.items():
+            try:
+                if keeper.keep(self.job):
+                    self.said = "open in another window too; both go on, each by itself"
+                    if not self._began_with:
+                        self._new_key = (visitor, keeper.key)
+                self._kept = self.job
+            except InputError as error:
+                self.said = f"this work is not kept: {'; '.join(error.faults)}"

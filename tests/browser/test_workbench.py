@@ -12,6 +12,9 @@ from formulate.jobs import job_from_text
 PATIENCE = 20_000  # ms, patience and not a bar
 HOSTILE = '<script>window.hit = 1</script><img src=x onerror="window.hit = 1">'
 CANCELLED = ("Canceled", "canceled")
+END_KERNEL = (
+    "() => window.jupyterapp.shell.currentWidget.context.sessionContext.shutdown()"
+)
 COUNT_PRINTS = """
     window.prints = []
     new MutationObserver(() => {
@@ -55,9 +58,7 @@ def bench(request, visit):
         request.getfixturevalue("run_all")(page)
     yield opened(page)
     if request.param == "lab":
-        page.evaluate(
-            "() => window.jupyterapp.shell.currentWidget.context.sessionContext.shutdown()"
-        )
+        page.evaluate(END_KERNEL)
 
 
 @pytest.fixture
@@ -172,6 +173,7 @@ def test_running_the_cell_again_goes_on_with_the_same_work(
     for key in ("d", "d", "a", "b", "ArrowUp", "x"):
         page.keyboard.press(key)
     expect(page.locator(".jp-Notebook .jp-Cell")).to_have_count(cells)
+    page.evaluate(END_KERNEL)
 
 
 # --- printed and kept ------------------------------------------------------------------
@@ -259,6 +261,7 @@ def test_a_killed_kernel_loses_nothing(lab, visit, run_all):
     expect(page.locator(".fm-weights caption").first).to_contain_text(
         "66 L", timeout=60_000
     )
+    page.evaluate(END_KERNEL)
 
 
 # --- hostile, by keyboard, for everybody ------------------------------------------------

@@ -116,6 +116,12 @@ def test_no_recipe_tells_why_and_what_would_end_it(bench):
     assert [a["name"] for a in buttons if "disabled" in a] == ["print", "html", "csv"]
 
 
+def test_a_water_nobody_told_of_is_said_to_count_as_pure(bench):
+    send(bench.panels["head"], "press", "fresh")
+    assert "nothing known, counts as pure" in bench.panels["head"].html
+    assert "it counts as pure" in bench.panels["water"].html
+
+
 def test_weights_are_shown_in_ounces_where_that_is_asked(bench):
     send(bench.panels["head"], "change", "units", "us")
     assert "52.8344 US gal" in bench.panels["recipe"].html  # 200 L / 3.785411784

@@ -33,6 +33,8 @@ def on_a_page():
 
 def _origin(job):
     """Return what to call a water without a name."""
+    if not job.water:
+        return "nothing known, counts as pure"
     return "as in the report" if "report" in dict(job.water) else "as typed"
 
 

@@ -11,6 +11,7 @@ import logging
 import os
 import secrets
 import shutil
+import signal
 import socket
 import sys
 import tempfile
@@ -296,6 +297,8 @@ def open_page(way, *, say=sys.stdout.write):
     os.environ.update(way.environment)
     page = _page_application(way, secrets.token_urlsafe(24), say)
     page.initialize([])
+    # where ctrl-C was ignored by what started this (a script in the background), it is not here
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     page.start()
 
 

@@ -130,7 +130,7 @@ def session(playwright, address, server):
     page.locator("[data-slot=figure]").scroll_into_view_if_needed()
     page.locator("[data-slot=figure] svg").wait_for()
     took = seen(page, calcium, "[data-slot=figure]", range(40, 55))
-    yield "a value of the water, to the new figure seen, ms", took, "700"
+    yield "a value of the water, to the new figure seen, ms", took, "450"
     page.get_by_text("See it as it will be printed").click()
     page.wait_for_timeout(2000)
     seen(page, calcium, ".fm-weights", range(60, 75))

@@ -272,7 +272,11 @@ def test_a_figure_is_drawn_once_a_change_and_only_if_it_is_seen(bench, draws):
     assert "looking in the catalogue" in recipe.html
     send(recipe, "seen", "figure", True)
     assert len(draws) == 1
+    assert "looking in the catalogue" in recipe.html
+    send(recipe, "seen", "more", True)
+    assert len(draws) == 1
     assert "looking in the catalogue" not in recipe.html
+    send(recipe, "seen", "more", False)
     send(head, "change", "entry strength_percent", "80")
     assert len(draws) == 2
     send(bench.panels["shelf"], "search", "search", "iron")

@@ -73,7 +73,7 @@ class Findings:
         >>> found.seen_in("us").outcome.recipe is found.outcome.recipe
         True
         """
-        self._worked_out  # noqa: B018 - worked out once, then shared
+        _ = self._worked_out  # once, then shared
         seen = Findings(self.job, units)
         kept = {k: v for k, v in vars(self).items() if k not in ("units", "outcome")}
         vars(seen).update(kept)
@@ -86,7 +86,7 @@ class Findings:
             return None
         try:
             outcome = self.outcome
-            outcome.weighing, outcome.notices  # noqa: B018 - kept by the outcome
+            _ = outcome.weighing, outcome.notices  # kept by the outcome
         except FormulateError as error:
             return error
         return None

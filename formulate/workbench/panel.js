@@ -9,6 +9,8 @@ const WORK = 'formulate-work'
 
 // --- patching: what is the same stays, so that focus, selection and scroll stay too ------
 
+const OURS = ['open', 'data-sent', 'data-seen'] // what the page itself has set
+
 function alike(old, fresh) {
   return old && old.nodeType === fresh.nodeType && old.nodeName === fresh.nodeName &&
     old.dataset?.key === fresh.dataset?.key && old.type === fresh.type
@@ -16,7 +18,7 @@ function alike(old, fresh) {
 
 function patchAttributes(old, fresh) {
   for (const { name } of [...old.attributes])
-    if (!fresh.hasAttribute(name) && name !== 'open') old.removeAttribute(name)
+    if (!fresh.hasAttribute(name) && !OURS.includes(name)) old.removeAttribute(name)
   for (const { name, value } of fresh.attributes)
     if (old.getAttribute(name) !== value) {
       old.setAttribute(name, value)

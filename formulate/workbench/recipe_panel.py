@@ -55,7 +55,7 @@ class RecipePanel(Panel):
         steps = []
         if self._has_recipe and "figure" in self.seen and not self._is_drawn:
             steps.append(self._draw)
-        if self._has_recipe and "figure" in self.seen and self.to_buy is None:
+        if self._has_recipe and "more" in self.seen and self.to_buy is None:
             steps.append(self._look_for_more)
         if not self._has_recipe and self.slots:
             self.slots, self.drawn = {}, None

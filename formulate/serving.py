@@ -270,6 +270,7 @@ def open_lab(way):
     warnings.filterwarnings("ignore", category=DeprecationWarning, module="traitlets")
     from jupyterlab.labapp import LabApp
 
+    _heed_ctrl_c()
     LabApp.launch_instance(list(way.arguments))
 
 
@@ -297,9 +298,13 @@ def open_page(way, *, say=sys.stdout.write):
     os.environ.update(way.environment)
     page = _page_application(way, secrets.token_urlsafe(24), say)
     page.initialize([])
-    # where ctrl-C was ignored by what started this (a script in the background), it is not here
-    signal.signal(signal.SIGINT, signal.default_int_handler)
+    _heed_ctrl_c()
     page.start()
+
+
+def _heed_ctrl_c():
+    """Let ctrl-C end this also where a script in the background, which ignores it, started it."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def _page_application(way, token, say):

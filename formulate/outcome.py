@@ -12,13 +12,13 @@ from pathlib import Path
 from types import MappingProxyType
 
 from formulate.checks import checked_number
+from formulate.chemistry.expected import expected
+from formulate.chemistry.waters import water, water_from_text
 from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.labels import read_label
 from formulate.ingredients.salts import acid, salt
 from formulate.ingredients.shelf import Shelf, read_shelf
 from formulate.ingredients.stock import blend, stock
-from formulate.ingredients.water import water
-from formulate.ingredients.water_report import water_from_text
 from formulate.jobs import UNITS, Job, ShelfLine
 from formulate.notices import gravest_first
 from formulate.recipes.limits import amount_limit, read_bounds
@@ -108,10 +108,17 @@ class Outcome(Shown):
         return self.recipe.solution
 
     @cached_property
+    def expected(self):
+        """Return what meters will show of the weighed batch: pH and EC."""
+        batch = {"volume": self.volume, "water": self.water}
+        return expected(self.weighing.solution, amounts=self.weighing.amounts, **batch)
+
+    @cached_property
     def notices(self):
         """Return what to know of recipe and weights, the gravest first, each once."""
         told = remarks(self.recipe, weighed=True)
-        return gravest_first((*told, *self.weighing.notices))
+        told = (*told, *self.weighing.notices, *self.expected.notices)
+        return gravest_first(told)
 
     def shown_in(self, units):
         """

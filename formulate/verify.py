@@ -12,8 +12,8 @@ from importlib.metadata import version
 import formulate
 from formulate.errors import MissingData
 from formulate.ingredients.dissolve import dissolve
+from formulate.ingredients.ec_rules import rough_ec
 from formulate.ingredients.labels import label
-from formulate.ingredients.plant_safety import rough_ec
 from formulate.ingredients.salts import acid, salt
 from formulate.ingredients.solubility import solubility
 from formulate.ingredients.stock import stock

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 __all__ = [
+    "LogStep",
     "Quantity",
     "Shown",
     "Step",
@@ -271,6 +272,81 @@ class Step:
     def __str__(self):
         origin = f"  [{self.source_key}]" if self.source_key else ""
         return f"{self.text}: {self.arithmetic}{origin}"
+
+
+@dataclass(frozen=True)
+class LogStep:
+    """
+    A line that takes minus the decadic logarithm of one number.
+
+    Attributes
+    ----------
+    text : str
+        What is worked out, in words.
+    number : Quantity
+        The number.
+    shift : float
+        What is added, for the unit of the number: 6 for micromoles where moles count. [-]
+    source_key : str
+        Where it comes from.
+    unit : str
+        Unit of the result; none.
+
+    Examples
+    --------
+    >>> print(LogStep("pH", Quantity(0.8, "µmol/kg"), 6.0))
+    pH: 6 − lg 0.8 µmol/kg = 6.0969
+    """
+
+    text: str
+    number: Quantity
+    shift: float = 0.0
+    source_key: str = ""
+    unit: str = ""
+
+    @property
+    def value(self):
+        """Return the result of the line."""
+        return self.shift - math.log10(self.number.value)
+
+    def written(self, known, digits):
+        """
+        Return the line without its words, its result, and whether it holds as printed.
+
+        Parameters
+        ----------
+        known : mapping of (float, str) to str
+            How values of earlier lines were printed. [-]
+        digits : int
+            Significant digits of the result. [-]
+
+        Returns
+        -------
+        line : str
+            The arithmetic.
+        result : str
+            The result.
+        holds : bool
+            Whether the printed number gives the printed result.
+
+        Examples
+        --------
+        >>> LogStep("", Quantity(10.0)).written({}, 5)
+        ('0 − lg 10 = -1.0000', '-1.0000', True)
+        """
+        result = printed(self.value, digits)
+        for more in range(RESULT_DIGITS, MOST_DIGITS + 1):
+            shown = _shown(self.number, known, more)
+            again = Fraction(self.shift - math.log10(float(shown)))
+            holds = abs(again - Fraction(result)) <= _half_last_digit(result)
+            if holds:
+                break
+        number = f"{shown} {self.number.unit}".strip()
+        return f"{self.shift:g} − lg {number} = {result}", result, holds
+
+    def __str__(self):
+        origin = f"  [{self.source_key}]" if self.source_key else ""
+        return f"{self.text}: {self.written({}, RESULT_DIGITS)[0]}{origin}"
 
 
 def _shown(number, known, digits):

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from formulate.errors import FormulateError, Infeasible, InputError
 from formulate.ingredients.dissolve import dissolve
-from formulate.ingredients.plant_safety import rough_ec
+from formulate.ingredients.ec_rules import rough_ec
 from formulate.ingredients.salts import as_ingredient, salt
 from formulate.ingredients.shelf import shelf as as_shelf
 from formulate.ingredients.stock import stock

@@ -3,8 +3,11 @@
 import pytest
 
 import formulate as fm
+from formulate.chemistry.plant_safety import STAGES, plant_safety
 from formulate.errors import FormulateError, InputError
-from formulate.ingredients.plant_safety import STAGES, plant_safety, rough_ec
+from formulate.ingredients.dissolve import dissolve
+from formulate.ingredients.ec_rules import rough_ec
+from formulate.ingredients.salts import acid
 from formulate.recipes.target import published_target_names
 from formulate.tables import read_table, source
 
@@ -23,8 +26,8 @@ def test_an_ordinary_feed_passes(stage):
 
 
 def test_full_strength_is_too_strong_for_seedlings():
-    (notice,) = plant_safety(feed(), stage="seedling")
-    assert notice.what.startswith("EC about 1.")
+    (notice,) = plant_safety(feed(), stage="seedling", ph=5.8)
+    assert notice.what.startswith("EC 1.")
     assert notice.limit == 1.2  # ext-seedling, memory: 0.5-1.2 mS/cm
 
 
@@ -71,8 +74,18 @@ def test_ph_outside_its_range_is_told(ph, severity):
     assert told == ({severity} if severity else set())
 
 
-def test_without_a_reading_ph_is_not_looked_at():
+def test_without_a_reading_the_ph_is_that_of_the_chemistry():
+    """A feed with no buffer is not blamed; one with alkalinity or acid in it is."""
     assert not [n for n in plant_safety(feed()) if n.what.startswith("pH")]
+    hard = fm.solution({"Ca": 3, "NO3": 2, "HCO3": 4}, ph=None)
+    (notice,) = [n for n in plant_safety(hard) if n.what.startswith("pH")]
+    assert notice.severity == "caution"
+    sour = dissolve({"KNO3": 5, acid("HNO3", percent=60): 10}, volume=20)
+    assert {n.severity for n in plant_safety(sour)} == {"serious"}
+
+
+def test_a_reading_of_the_ec_goes_before_the_computed_one():
+    assert plant_safety(feed(), ph=5.8, ec=1.0, stage="seedling") == ()
 
 
 def test_each_quantity_is_told_once_and_the_gravest_first():
@@ -88,10 +101,10 @@ def test_notices_stay_even_where_a_target_asks_for_it():
     assert any("B 4.0" in n.what for n in plant_safety(strong.solution))
 
 
-def test_a_brine_is_serious_though_no_rule_reaches_it():
+def test_a_brine_is_serious():
     notices = plant_safety(fm.solution({"K": 500, "NO3": 500}))
     assert notices[0].severity == "serious"
-    assert notices[0].what.startswith("EC beyond what the simple rules tell")
+    assert notices[0].what.startswith("EC 5")
 
 
 @pytest.mark.parametrize(

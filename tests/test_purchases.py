@@ -5,9 +5,9 @@ from itertools import pairwise
 
 import pytest
 
+from formulate.chemistry.plant_safety import plant_safety
 from formulate.errors import FormulateError, InputError
 from formulate.ingredients.dissolve import dissolve
-from formulate.ingredients.plant_safety import plant_safety
 from formulate.ingredients.salts import acid, catalogue, salt
 from formulate.ingredients.shelf import shelf as as_shelf
 from formulate.ingredients.stock import blend
@@ -103,13 +103,14 @@ def _harms(recipe):
     made = dissolve(dict(recipe.amounts), volume=recipe.volume, water=recipe.water)
     found = {}
     for notice in plant_safety(made):
-        word = "pH" if notice.what.startswith("free acid") else notice.what.split()[0]
+        acid = notice.what.startswith("free acid")
+        word = "acidity" if acid else notice.what.split()[0]
         found[word] = max(GRAVITY[notice.severity], found.get(word, 0))
     left = made.alkalinity()
     if left > made.mmol_l("C") + 0.1:
-        found["pH"] = 2
+        found["acidity"] = 2
     elif left > 2:  # purdue-alkalinity (read)
-        found["pH"] = max(1, found.get("pH", 0))
+        found["acidity"] = max(1, found.get("acidity", 0))
     return found
 
 

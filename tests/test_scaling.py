@@ -6,7 +6,7 @@ import pytest
 
 import formulate as fm
 from formulate.errors import FormulateError, InputError, UnknownName
-from formulate.ingredients.plant_safety import rough_ec
+from formulate.ingredients.ec_rules import rough_ec
 from formulate.recipes.scaling import rescaled, scaled, scaled_to_ec, strength_for
 from formulate.recipes.target import published_target, published_target_names, target
 from formulate.tables import read_table

@@ -191,7 +191,8 @@ def test_sheet_carries_version_checksum_sources_and_working(outcome):
     assert stamp(outcome) in page
     assert "voehringen-2025" in page
     assert "mg/mmol" in page  # the working
-    assert len(re.findall(r"<h3>", page)) == len(outcome.target.wanted)
+    # a working for each nutrient, one for the pH and one for the EC
+    assert len(re.findall(r"<h3>", page)) == len(outcome.target.wanted) + 2
 
 
 def test_sheet_is_one_page_that_asks_for_nothing_from_outside(outcome):

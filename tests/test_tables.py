@@ -23,6 +23,8 @@ CENTRES = {**NITROGEN, "carbonate": "C", "iron_ii": "Fe", "iron_iii": "Fe"}
 REPORT_BASES = {"", "CaCO3", "OH"}  # beside nutrient keys
 KEYS = {  # the columns that name a row, where that is not the first alone
     "acid_densities": ("acid", "percent"),
+    "chelates": ("ligand", "metal"),
+    "ec_errors": ("case", "limit"),
     "hazard_statements": ("code", "category"),
     "hazards": ("cas", "applies_to"),
     "label_limits": ("kind", "subject"),
@@ -30,10 +32,12 @@ KEYS = {  # the columns that name a row, where that is not the first alone
     "plant_limits": ("quantity", "stage", "severity"),
     "protonation": ("form", "step"),
     "restrictions": ("cas", "place", "level"),
+    "sit": ("cation", "anion"),
     "solubility": ("formula", "temperature", "source_key"),
     "target_values": ("target", "nutrient"),
     "units": ("unit", "kind"),
     "water_checks": ("check", "from_anions"),
+    "water_equations": ("equation", "symbol"),
     "water_values": ("water", "quantity"),
     "water_words": ("kind", "word"),
 }
@@ -306,6 +310,54 @@ def agreement_faults(tables):
             yield f"protonation: steps of {row['form']}"
 
 
+def charge_of(ion):
+    """Return the charge that a name of a species ends with."""
+    sign, count = re.fullmatch(r".*?(?:([+-])(\d*))?", ion).groups()
+    return int(f"{sign}{count or 1}") if sign else 0
+
+
+def species_faults(tables):
+    """Charges add up; every species has an activity and, if it is an ion, conducts."""
+    active = {row["species"]: row for row in rows(tables, "activity")}
+    bare = {row["form"]: row for row in active.values() if row["form"]}
+    forms = {row["form"]: row for row in rows(tables, "forms")}
+    conducting = {*cells(tables, "conduction", "species")}
+    if set(bare) != set(forms):
+        yield f"activity: bare ions of {sorted(set(bare) ^ set(forms))}"
+    for row in active.values():
+        if int(row["charge"]) != charge_of(row["species"]):
+            yield f"activity: charge of {row['species']}"
+        if int(row["charge"]) and row["species"] not in conducting:
+            yield f"conduction: no {row['species']}"
+        if row["model"] == "ion" and not float(row["size"]) > 0:
+            yield f"activity: {row['species']} has no size"
+    for row in rows(tables, "association"):
+        if row["species"] not in active:
+            yield f"activity: no {row['species']}"
+            continue
+        made = int(row["protons"]) - 0
+        for side, count in (("cation", 1), ("ligand", int(row["ligands"]))):
+            if row[side]:
+                made += count * int(bare[row[side]]["charge"])
+        if made != int(row["charge"]):
+            yield f"association: charge of {row['species']}"
+    for row in rows(tables, "sit"):
+        for side, sign in (("cation", 1), ("anion", -1)):
+            if charge_of(row[side]) * sign <= 0:
+                yield f"sit: {row[side]} is no {side}"
+    for row in rows(tables, "chelates"):
+        if not {row["ligand"], row["metal"]} <= set(forms):
+            yield f"chelates: {row['ligand']} with {row['metal']}"
+        ends = [row[c] for c in ("low_least", "low_most", "high_least", "high_most")]
+        if any(ends) and [*map(float, ends)] != sorted(map(float, ends)):
+            yield f"chelates: window of {row['ligand']} with {row['metal']}"
+    for row in rows(tables, "minerals"):
+        for part in row["components"].split():
+            name = part.rpartition(":")[0]
+            if name not in active and name != "H2O":
+                yield f"minerals: {row['mineral']} names {name}"
+
+
 def size_faults(tables):
     whole = {"source_key", "how_known", "name"}
     targets = [r for r in rows(tables, "targets") if all(r[c] for c in whole)]
@@ -328,6 +380,7 @@ CHECKS = (
     honesty_faults,
     key_faults,
     alias_faults,
+    species_faults,
     unit_faults,
     cas_faults,
     formula_faults,
@@ -366,6 +419,12 @@ CORRUPTIONS = (
     (unit_faults, "short_units", "US gal|imp gal", "US gal|imp. gal"),
     (agreement_faults, "plant_limits", "B,any,,0.7,", "B,any,,7,"),
     (agreement_faults, "protonation", "carbonate,1,6.35", "carbonate,1,16.35"),
+    (species_faults, "association", "CaHCO3+,1,", "CaHCO3+,2,"),
+    (species_faults, "activity", "KSO4-,,-1", "KSO4-,,1"),
+    (species_faults, "conduction", "HSO4-,-1", "HSO3-,-1"),
+    (species_faults, "minerals", "Ca+2:1 SO4-2:1", "Ca+2:1 SO3-2:1"),
+    (species_faults, "sit", "Ca+2,NO3-", "NO3-,Ca+2"),
+    (species_faults, "chelates", "3,3,6.0,6.5", "3,3,6.5,6.0"),
     (size_faults, "catalogue", "CO(NH2)2,57-13-6,100", "CO(NH2)2,57-13-6,"),
     (size_faults, "targets", "hoagland-umol-page,read", ",read"),
 )

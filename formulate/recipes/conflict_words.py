@@ -3,7 +3,7 @@
 import math
 
 from formulate.errors import Infeasible, MissingData
-from formulate.ingredients.plant_safety import ec_of_cations
+from formulate.ingredients.ec_rules import ec_of_cations
 from formulate.recipes.relaxing import relaxations
 from formulate.working import printed
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from formulate.checks import checked_number
 from formulate.errors import Faults, InputError, MissingData, UnknownName, shortened
-from formulate.ingredients.plant_safety import rough_cations, rough_ec
+from formulate.ingredients.ec_rules import rough_cations, rough_ec
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.nutrients import form, form_names, nutrient
 from formulate.stoichiometry.quantities import read_number

@@ -2,8 +2,8 @@
 
 from itertools import chain
 
+from formulate.chemistry.plant_safety import STAGES, plant_safety
 from formulate.ingredients.hazards import dangerous_pairs
-from formulate.ingredients.plant_safety import STAGES, plant_safety
 from formulate.notices import Notice, gravest_first
 from formulate.recipes.forced import causes
 from formulate.recipes.requirements import brought
@@ -186,7 +186,7 @@ def _acidity(recipe):
         what = (
             f"the recipe leaves {printed(left, 2)} meq/L of alkalinity (the water brings "
             f"{tap}), above {most.number('high'):g}: pH will climb unless acid takes it "
-            "up; pH itself is not reckoned with here"
+            "up"
         )
         yield Notice(what, "caution", left, most.number("high"), most["source_key"])
 

@@ -7,7 +7,7 @@ water brings. The solver knows rows only; conflicts and misses are told in their
 import math
 from functools import cache
 
-from formulate.ingredients.plant_safety import rough_cations
+from formulate.ingredients.ec_rules import rough_cations
 from formulate.recipes.limits import Limit, counted
 from formulate.recipes.requirement import HARD, Requirement
 from formulate.stoichiometry.nutrients import nutrient, nutrient_keys

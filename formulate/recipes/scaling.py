@@ -5,10 +5,7 @@ from dataclasses import replace
 
 from formulate.checks import checked_number
 from formulate.errors import Faults, InputError, UnknownName, shortened
-from formulate.ingredients.plant_safety import (
-    ec_of_cations,
-    rough_cations,
-)
+from formulate.ingredients.ec_rules import ec_of_cations, rough_cations
 from formulate.notices import Notice
 from formulate.recipes.target import LEAST_MG_L, MOST_MG_L, Target
 from formulate.recipes.target_remarks import target_remarks

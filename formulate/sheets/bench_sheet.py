@@ -61,7 +61,11 @@ def bench_sheet(outcome):
         stocks=[(tables[f"stock {n}"], tables[f"label {n}"]) for n in places],
         few_steps=_few_steps(),
         figure=_figure(weighing),
-        workings=[weighing.working(key) for key in weighing.target.wanted],
+        workings=[
+            *(weighing.working(key) for key in weighing.target.wanted),
+            outcome.expected.state.working("pH"),
+            outcome.expected.state.working("EC"),
+        ],
         stamp=stamp(outcome),
     )
 

@@ -50,6 +50,22 @@ def _notices(outcome):
     return Table("notices", "To know", ("weight", "what"), rows)
 
 
+def _meters(outcome):
+    """Return what meters will show: pH and EC, with how sure they are."""
+    rows = outcome.expected.rows()
+    return Table("meters", "What meters will show", ("reading", "expected"), rows)
+
+
+def _carriers(outcome):
+    """Return which ion carries how much of the EC."""
+    rows = tuple(
+        (ion, f"{value:.3f}", f"{share:.0f}")
+        for ion, value, share in outcome.expected.shares()
+    )
+    columns = ("ion", "mS/cm", "% of EC")
+    return Table("carriers", "What carries the EC", columns, rows, (1, 2))
+
+
 def _water(outcome):
     water = outcome.water
     readings = [("pH", water.ph, ""), ("EC at 25 °C", water.ec, "mS/cm")]
@@ -105,8 +121,8 @@ def sheet_tables(outcome):
     Returns
     -------
     tuple of Table
-        Weights, stocks of traces with their labels, contents, notices, water, cautions,
-        hazards and sources.
+        Weights, stocks of traces with their labels, contents, what meters will show and
+        what carries the EC, notices, water, cautions, hazards and sources.
 
     Examples
     --------
@@ -122,6 +138,8 @@ def sheet_tables(outcome):
         contents(weighing),
         along(weighing),
         limits(weighing),
+        _meters(outcome),
+        _carriers(outcome),
         _notices(outcome),
         _water(outcome),
         _cautions(recipe),
@@ -175,9 +193,26 @@ def as_data(outcome):
         "binding": list(recipe.binding),
         "equivalents": list(recipe.equivalents),
         "weighed": _weighed_data(outcome.weighing),
+        "expected": _expected_data(outcome.expected),
         "cost": recipe.cost,
         "notices": notices,
         "made_by": stamp(outcome),
+    }
+
+
+def _expected_data(found):
+    """Return pH, EC and what carries it as numbers."""
+    ends = {"closed": found.ph, "aerated": found.ph_aerated}
+    return {
+        "ph": {
+            name: {"ph": one.ph, "low": one.low, "high": one.high}
+            for name, one in ends.items()
+        },
+        "buffer_capacity_meq_l": found.ph.buffer_capacity,
+        "ec_ms_cm_25": found.conductivity.ec,
+        "ec_error_percent": found.conductivity.error_percent,
+        "carried_ms_cm": dict(found.conductivity.by_ion),
+        "ionic_strength_mmol_l": found.state.ionic_strength,
     }
 
 

@@ -13,6 +13,7 @@ from formulate.workbench.shelf_edits import with_line, with_line_entry
 __all__ = ["RecipePanel"]
 
 WEIGHED, COST = "weighed ", "the cost"
+CHEMISTRY = {"the pH": "pH", "the EC": "EC"}
 
 
 class RecipePanel(Panel):
@@ -29,6 +30,7 @@ class RecipePanel(Panel):
 
     def __init__(self, state):
         self.later, self.drawn, self.to_buy = Later(), None, None
+        self.pictured = None
         super().__init__(state)
 
     def _drop(self):
@@ -55,10 +57,12 @@ class RecipePanel(Panel):
         steps = []
         if self._has_recipe and "figure" in self.seen and not self._is_drawn:
             steps.append(self._draw)
+        if self._has_recipe and "chemistry" in self.seen and not self._is_pictured:
+            steps.append(self._draw_chemistry)
         if self._has_recipe and "more" in self.seen and self.to_buy is None:
             steps.append(self._look_for_more)
         if not self._has_recipe and self.slots:
-            self.slots, self.drawn = {}, None
+            self.slots, self.drawn, self.pictured = {}, None, None
         if steps:
             self.later.plan(steps)
         else:
@@ -73,8 +77,24 @@ class RecipePanel(Panel):
         from formulate.sheets.figures.achieved import achieved
 
         if self._has_recipe:
-            self.slots = {"figure": achieved(as_weighed(self._weighing)).svg}
+            drawn = achieved(as_weighed(self._weighing)).svg
+            self.slots = {**self.slots, "figure": drawn}
             self.drawn = self.state.found.outcome.recipe
+
+    @property
+    def _is_pictured(self):
+        return self.pictured is self.state.found.outcome.recipe
+
+    def _draw_chemistry(self):
+        """Draw what carries the EC, and ions and pairs by charge."""
+        from formulate.sheets.figures.carriers import carriers
+        from formulate.sheets.figures.ions import ions
+
+        if self._has_recipe:
+            found = self.state.found.outcome.expected
+            drawn = carriers(found.conductivity).svg + ions(found.state).svg
+            self.slots = {**self.slots, "chemistry": drawn}
+            self.pictured = self.state.found.outcome.recipe
 
     def _look_for_more(self):
         """Look in the catalogue for what would bring the recipe nearer."""
@@ -104,6 +124,8 @@ class RecipePanel(Panel):
             "contents": tables["contents"],
             "along": tables["along"],
             "limits": tables["limits"],
+            "meters": tables["meters"],
+            "carriers": tables["carriers"],
             "cautions": tables["cautions"].rows,
             "apart": tables["apart"].rows,
             "stocks": [t for key, t in tables.items() if key.startswith("stock ")],
@@ -117,6 +139,9 @@ class RecipePanel(Panel):
         """Return the working of a nutrient reached, or of what a weight brings."""
         if key == COST:
             return cost_working(self._weighing)
+        if key in CHEMISTRY:
+            state = self.state.found.outcome.expected.state
+            return state.working(CHEMISTRY[key])
         if key.startswith(WEIGHED):
             name = key.removeprefix(WEIGHED)
             used = [i.name for i, _ in self._weighing.amounts]

@@ -1,12 +1,14 @@
 """The ions of a solution by charge: cations and anions side by side, equal when nothing is open.
 
-Every form counts as its nominal ion. What then remains open is carried by hydrogen: acid
+Of a solution every form counts as its nominal ion; of a state of the solution chemistry
+each ion and pair stands as it is at its pH, and nothing remains open. Else what remains open is carried by hydrogen: acid
 and carbonic acid where anions exceed, base and further charge of carbonate and phosphate
 where cations do.
 """
 
 import re
 
+from formulate.chemistry.state import Speciation
 from formulate.errors import InputError
 from formulate.sheets.figures.picture import Picture, made_by
 from formulate.sheets.figures.style import (
@@ -20,10 +22,10 @@ from formulate.sheets.figures.style import (
     write,
 )
 from formulate.sheets.tables import Table
-from formulate.stoichiometry.nutrients import form
+from formulate.stoichiometry.nutrients import form, form_names
 from formulate.working import printed
 
-__all__ = ["ions"]
+__all__ = ["ions", "label_of", "look_of"]
 
 HEIGHT, TOP, BARS = 5.6, 0.98, 4.15  # in
 LEFTS, THICK = {"cations": 1.95, "anions": 3.45}, 0.85  # in
@@ -34,6 +36,10 @@ OPEN = 0.001  # share of a column that may be open by rounding
 DIGITS = 3
 LOWERED = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
 RAISED = str.maketrans("0123456789+-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻")
+NOTES = (
+    "Each form counted as its nominal ion; sums are of the named ions.",
+    "Each ion and pair as it is at the pH of the solution.",
+)
 OPEN_WORDS = {
     "cations": "acid: H⁺ and CO₂",
     "anions": "base: OH⁻, CO₃²⁻",
@@ -50,8 +56,9 @@ def ions(solution):
 
     Parameters
     ----------
-    solution : Solution
-        The solution, or whatever has one as its `solution`. [mmol/L]
+    solution : Solution or Speciation
+        The solution, or whatever has one as its `solution`; or its ions and pairs as
+        `speciate` gives them. [mmol/L]
 
     Returns
     -------
@@ -70,17 +77,18 @@ def ions(solution):
     Ions by charge: cations 3.00 meq/L (K⁺ 1.00, Ca²⁺ 2.00) and anions 3.00 meq/L \
 (NO₃⁻ 3.00). Both columns are equal.
     """
+    state = solution if isinstance(solution, Speciation) else None
     held = getattr(solution, "solution", solution)
     if not all(isinstance(v, float) for v in (*held.forms.values(), _unnamed(held))):
         raise InputError("ions: this is a stack of solutions; take one of it")
-    columns = {side: _named(held, side) for side in LEFTS}
+    columns = {side: _named(held, side, state) for side in LEFTS}
     if not any(columns.values()):
         raise InputError("ions: no ion is dissolved in it; nothing to draw")
     whole = {side: _whole(held, columns, side) for side in LEFTS}
     shown = {side: _gathered(whole[side]) for side in LEFTS}
     sums = {side: sum(v for _, _, v in columns[side]) for side in LEFTS}
     with drawing():
-        figure = _drawn(shown, sums)
+        figure = _drawn(shown, sums, NOTES[state is not None], state)
     return Picture(
         key="ions",
         title="Ions by charge",
@@ -102,20 +110,77 @@ def _unnamed(held):
     return float(charge) if isinstance(charge, int) else charge
 
 
-def _named(held, side):
-    """Return (form, label, meq/L) of each ion with that sign."""
+def _named(held, side, state):
+    """Return (key, label, meq/L) of each ion with that sign."""
     sign = 1 if side == "cations" else -1
+    if state is not None:
+        each = ((s, s.charge * state.amount(s.name)) for s in state.net.species)
+        found = [(s.name, label_of(s.name), q * sign) for s, q in each if q * sign > 0]
+        return sorted(found, key=lambda entry: -entry[2])
     pairs = ((key, form(key).nominal_charge * v) for key, v in held.forms.items())
     return [
-        (k, _label(form(k).nominal_ion), q * sign) for k, q in pairs if q * sign > 0
+        (k, label_of(form(k).nominal_ion), q * sign) for k, q in pairs if q * sign > 0
     ]
 
 
-def _label(ion):
-    """Return an ion as a chemist prints it: H2PO4-1 as H₂PO₄⁻."""
-    body, sign, count = re.fullmatch(r"(.+?)([+-])(\d)", ion).groups()
+def label_of(ion):
+    """
+    Return an ion as a chemist prints it.
+
+    Parameters
+    ----------
+    ion : str
+        Name of an ion, with its sign and charge number at the end.
+
+    Returns
+    -------
+    str
+        The same with raised and lowered digits.
+
+    Examples
+    --------
+    >>> label_of("H2PO4-1"), label_of("Ca+2"), label_of("HCO3-")
+    ('H₂PO₄⁻', 'Ca²⁺', 'HCO₃⁻')
+    """
+    found = re.fullmatch(r"(.+?)([+-])(\d?)", ion)
+    if not found:
+        return ion.translate(LOWERED)
+    body, sign, count = found.groups()
     charge = f"{count if count != '1' else ''}{sign}"
     return body.translate(LOWERED) + charge.translate(RAISED)
+
+
+def look_of(key, state=None):
+    """
+    Return how a segment or bar of an ion is filled.
+
+    Parameters
+    ----------
+    key : str
+        Form, or name of a species of a state; anything else is hatched.
+    state : Speciation or None
+        The state that the species belongs to.
+
+    Returns
+    -------
+    dict of str to str
+        Settings as matplotlib names them.
+
+    Examples
+    --------
+    >>> look_of("H+")["hatch"]
+    '|||'
+    """
+    name = key
+    if state is not None:
+        net = state.net
+        of = {s.name: s.ligand or s.cation for s in net.species}
+        bare = (*net.cations, *net.ligands, *net.inert)
+        of |= dict(zip((s.name for s in net.species[2:]), bare, strict=False))
+        name = of.get(key, "").partition(":")[0]
+    if name not in form_names():
+        return {"facecolor": "white", "hatch": "|||"}
+    return {"facecolor": colour(form(name).symbol)}
 
 
 def _whole(held, columns, side):
@@ -145,7 +210,7 @@ def _gathered(entries):
     return [*(e for e in rest if e[0] not in extra), gathered, *ends]
 
 
-def _look(key):
+def _look(key, state):
     look = {"edgecolor": INK, "linewidth": 0.9}
     if key == "open":
         return {**look, "facecolor": "none", "linestyle": (0, (4, 3))}
@@ -153,10 +218,10 @@ def _look(key):
         return {**look, "facecolor": "white", "hatch": "xxx"}
     if key == "others":
         return {**look, "facecolor": "white", "hatch": "|||"}
-    return {**look, "facecolor": colour(form(key).symbol)}
+    return {**look, **look_of(key, state)}
 
 
-def _drawn(shown, sums):
+def _drawn(shown, sums, note, state):
     figure = new_figure(HEIGHT)
     write(figure, 0.08, 0.18, "Ions by charge", fontsize=LARGE, weight="bold")
     axes = panel(figure, LEFT, TOP, SPAN, BARS)
@@ -165,22 +230,26 @@ def _drawn(shown, sums):
     axes.set_ylabel("meq/L", fontsize=SMALL)
     axes.spines["left"].set_visible(True)
     for side, entries in shown.items():
-        _column(axes, figure, side, entries, height)
+        _column(axes, figure, side, entries, height, state)
         middle = LEFTS[side] + THICK / 2 + LEFT
         total = f"{printed(sums[side], DIGITS)} meq/L"
         write(figure, middle, TOP - 0.36, side, ha="center", weight="bold")
         write(figure, middle, TOP - 0.15, total, ha="center", fontsize=SMALL)
-    note = "Each form counted as its nominal ion; sums are of the named ions."
     write(figure, LEFT, HEIGHT - 0.22, note, fontsize=SMALL)
     return figure
 
 
-def _column(axes, figure, side, entries, height):
+def _column(axes, figure, side, entries, height, state):
     """Draw one column and its labels at the outer side."""
     bottom, middles = 0.0, []
     for key, _, value in entries:
         axes.bar(
-            [LEFTS[side]], [value], THICK, bottom=bottom, align="edge", **_look(key)
+            [LEFTS[side]],
+            [value],
+            THICK,
+            bottom=bottom,
+            align="edge",
+            **_look(key, state),
         )
         middles.append((bottom + value / 2) / height * BARS)
         bottom += value
@@ -219,7 +288,8 @@ def _table(whole, sums):
     for side, entries in whole.items():
         for key, label, value in entries:
             named = key not in ("unassigned", "open")
-            name = f"{label} ({form(key).name})" if named else label
+            known = named and key in form_names()
+            name = f"{label} ({form(key).name})" if known else label
             name = _in_words(key, side) or name
             rows.append((name, side, printed(value, DIGITS)))
         rows.append((f"sum of the named {side}", side, printed(sums[side], DIGITS)))

@@ -1,0 +1,1 @@
+"""What happens in the water: ions and pairs, pH, conductivity, solids."""

@@ -1,0 +1,214 @@
+"""A pH one can believe: how well a solution is buffered, and how far its pH may be off.
+
+Where little buffers it, a small error in the alkalinity of the water or in a weight moves
+the pH far. So a pH comes with the interval that stated errors leave open.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from formulate.checks import checked_number
+from formulate.chemistry.speciation import speciate
+from formulate.chemistry.state import Speciation
+from formulate.errors import InputError, shortened
+from formulate.stoichiometry.solution import Solution
+from formulate.tables import read_table
+from formulate.working import Shown
+
+__all__ = ["PHRange", "buffer_capacity", "ph_range", "ph_rule"]
+
+STEP = 0.01  # pH, for the slope
+
+
+@dataclass(frozen=True)
+class PHRange(Shown):
+    """
+    A pH with what it may be for the errors stated.
+
+    Attributes
+    ----------
+    ph : float
+        The pH as computed. [-]
+    low : float
+        Lowest for these errors. [-]
+    high : float
+        Highest for these errors. [-]
+    buffer_capacity : float
+        Acid or alkali that moves it by one unit, near this pH. [meq/L]
+    charge_error : float
+        How far the charge balance may be off. [meq/L]
+    imposed : bool
+        Whether the pH was measured or given.
+    """
+
+    ph: float
+    low: float
+    high: float
+    buffer_capacity: float
+    charge_error: float
+    imposed: bool = False
+
+    @property
+    def is_single(self):
+        """Return whether the interval is narrow enough to name one pH."""
+        return self.high - self.low <= ph_rule("widest single pH")
+
+    @property
+    def words(self):
+        """Return the pH as it is printed: with its interval where that matters."""
+        if self.imposed:
+            return f"{self.ph:.2f} (given)"
+        if self.high - self.low <= ph_rule("sure pH"):
+            return f"{self.ph:.1f}"
+        if self.is_single:
+            return f"{self.ph:.1f} ({self.low:.1f} to {self.high:.1f})"
+        return f"between {self.low:.1f} and {self.high:.1f}"
+
+    def __str__(self):
+        return (
+            f"pH {self.words}; buffer {self.buffer_capacity:.2g} meq/L per unit, "
+            f"charge within {self.charge_error:.2g} meq/L"
+        )
+
+
+def ph_rule(name):
+    """
+    Return one rule of the table of pH rules.
+
+    Parameters
+    ----------
+    name : str
+        Name of the rule, such as "alkalinity error".
+
+    Returns
+    -------
+    float
+        Its value, in the unit of the table. [-]
+
+    Examples
+    --------
+    >>> ph_rule("alkalinity error")
+    5.0
+    """
+    rows = {row["rule"]: row for row in read_table("ph_rules")}
+    return rows[name].number("value")
+
+
+def _solved(thing, **given):
+    if isinstance(thing, Speciation):
+        return thing
+    if not isinstance(thing, Solution):
+        raise InputError(f"{shortened(thing)} is no Solution and no Speciation")
+    return speciate(thing, **given)
+
+
+def _again(state, *, ph=None, charge=0.0):
+    """Return the same solution at another pH, or with charge added."""
+    moved = state.solution
+    if ph is None:
+        added = state.solution.unassigned_charge + charge
+        moved = replace(state.solution, unassigned_charge=added, ph=None)
+    return speciate(
+        moved,
+        ph=ph,
+        temperature=state.temperature,
+        air_co2_ppm=state.air_co2_ppm,
+        activity=state.activity_model,
+    )
+
+
+def buffer_capacity(thing):
+    """
+    Return how much acid or alkali moves the pH of a solution by one unit.
+
+    The slope of the charge with pH at constant totals, pairs and ionic strength following.
+
+    Parameters
+    ----------
+    thing : Solution or Speciation
+        The solution.
+
+    Returns
+    -------
+    float or array
+        Buffer capacity. [meq/L]
+
+    Raises
+    ------
+    InputError
+        If it is neither.
+
+    Examples
+    --------
+    >>> from formulate.stoichiometry.solution import solution
+    >>> round(buffer_capacity(solution({"K": 1.5, "P": 1.0}, ph=7.2)), 2)
+    0.58
+    """
+    state = _solved(thing)
+    ends = [
+        _again(state, ph=np.clip(state.ph + way * STEP, 0, 14)[()]).charge_left()
+        for way in (-1, 1)
+    ]
+    return (ends[0] - ends[1]) / (2 * STEP)
+
+
+def ph_range(
+    thing, *, alkalinity_error=None, weight_error_percent=None, open_charge=0.0
+):
+    """
+    Return the pH of a solution with the interval that errors leave open.
+
+    Parameters
+    ----------
+    thing : Solution or Speciation
+        One solution.
+    alkalinity_error : float or None
+        How far its alkalinity may be off; None means 5 % of it, at least 0.05. [meq/L]
+    weight_error_percent : float or None
+        How far weights may be off; None means 1. It counts for what acids, alkalis and
+        unnamed ions bring. [%]
+    open_charge : float
+        Charge that is not known at all, as of a label without its counter-ions. [meq/L]
+
+    Returns
+    -------
+    PHRange
+        The pH, its interval and the buffer capacity.
+
+    Raises
+    ------
+    InputError
+        With every fault of what was given.
+
+    Examples
+    --------
+    >>> from formulate.stoichiometry.solution import solution
+    >>> found = ph_range(solution({"K": 10.0, "NO3": 10.0}))
+    >>> found.low < 5 < 9 < found.high, found.is_single
+    (True, False)
+    """
+    state = _solved(thing)
+    if state.shape:
+        raise InputError("ph_range: the state is a stack; take one solution of it")
+    alkalinity = abs(state.solution.alkalinity())
+    unnamed = abs(state.solution.unassigned_charge)
+    if alkalinity_error is None:
+        share = ph_rule("alkalinity error") / 100.0
+        alkalinity_error = max(share * alkalinity, ph_rule("least alkalinity error"))
+    if weight_error_percent is None:
+        weight_error_percent = ph_rule("weight error")
+    checked = [
+        checked_number(value, name, least=0)
+        for value, name in (
+            (alkalinity_error, "alkalinity_error in meq/L"),
+            (weight_error_percent, "weight_error_percent"),
+            (open_charge, "open_charge in meq/L"),
+        )
+    ]
+    error = checked[0] + checked[1] / 100.0 * (alkalinity + unnamed) + checked[2]
+    capacity = buffer_capacity(state)
+    if state.ph_imposed:
+        return PHRange(state.ph, state.ph, state.ph, capacity, error, True)
+    ends = [_again(state, charge=way * error).ph for way in (-1, 1)]
+    return PHRange(state.ph, min(ends), max(ends), capacity, error)

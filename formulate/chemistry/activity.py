@@ -1,0 +1,234 @@
+"""Activity coefficients: how much less an ion counts among many others.
+
+Four models for one quantity, each a function on numbers or arrays. Below, s is the square
+root of the ionic strength I in mol per kg of water, A and B the numbers of Debye and Hückel
+at the temperature, a and b belong to the ion:
+
+    WATEQ    log γ = −A z² s/(1 + B a s) + b I           [pq386-wateq4f]  to I about 0.5
+    Davies   log γ = −A z² (s/(1 + s) − 0.3 I)           [pq386-phreeqc]  to I about 0.5
+    SIT      log γ = −A z² s/(1 + 1.5 s) + Σ ε m         [pq386-sit]      to I about 3.5
+    blend    WATEQ below 0.3, SIT above 0.7, in between a mixture of their logarithms
+             whose share follows 3 t² − 2 t³, so that neither value nor slope steps
+
+An uncharged species has only the term b I; in SIT it is ideal.
+"""
+
+import math
+
+from formulate.chemistry.columns import arithmetic_of
+from formulate.errors import InputError, shortened
+from formulate.tables import read_table
+
+__all__ = [
+    "ACTIVITY_MODELS",
+    "blend_share",
+    "check_model",
+    "inverse_gammas",
+    "range_of",
+    "term_davies",
+    "term_of_size",
+]
+
+ACTIVITY_MODELS = ("blend", "wateq", "davies", "sit")
+DAVIES_SLOPE, DAVIES_HIGHEST = 0.3, 5.0
+SIT_SIZE = 1.5  # kg^0.5/mol^0.5
+BLEND_FROM, BLEND_TO = 0.3, 0.7  # mol/kg
+FARTHEST = 80.0  # |ln γ| on the way to rest; beyond it nothing is real
+
+
+def check_model(name):
+    """
+    Return the name of an activity model if there is one.
+
+    Parameters
+    ----------
+    name : str or None
+        "wateq", "davies", "sit" or "blend"; None means the default, "blend".
+
+    Returns
+    -------
+    str
+        The name.
+
+    Raises
+    ------
+    InputError
+        If there is no such model.
+
+    Examples
+    --------
+    >>> check_model(None)
+    'blend'
+    """
+    if name is None:
+        return ACTIVITY_MODELS[0]
+    if name not in ACTIVITY_MODELS:
+        what = f"activity {shortened(name)}: write one of {', '.join(ACTIVITY_MODELS)}"
+        raise InputError(what)
+    return name
+
+
+def range_of(name):
+    """
+    Return up to which ionic strength a model has been tried.
+
+    Parameters
+    ----------
+    name : str
+        Name of the model.
+
+    Returns
+    -------
+    float
+        Ionic strength. [mol/kg]
+
+    Examples
+    --------
+    >>> range_of("wateq")
+    0.5
+    """
+    rows = {row["model"]: row for row in read_table("activity_ranges")}
+    return rows[name].number("highest")
+
+
+def term_of_size(root, size):
+    """
+    Return the term of Debye and Hückel, s/(1 + c s).
+
+    Parameters
+    ----------
+    root : float or array
+        The square root s of the ionic strength. [(mol/kg)^0.5]
+    size : float
+        The number c: B a for WATEQ, 1.5 for SIT. [(kg/mol)^0.5]
+
+    Returns
+    -------
+    float or array
+        The term; times A z² it is how far log γ falls. [(mol/kg)^0.5]
+
+    Examples
+    --------
+    >>> round(term_of_size(0.1, 1.0), 4)
+    0.0909
+    """
+    return root / (1 + size * root)
+
+
+def term_davies(root, strength):
+    """
+    Return the term of Davies, s/(1 + s) − 0.3 I.
+
+    Beyond 5 mol/kg the linear part stops growing, or it would run away.
+
+    Parameters
+    ----------
+    root : float or array
+        The square root s of the ionic strength. [(mol/kg)^0.5]
+    strength : float or array
+        Ionic strength I. [mol/kg]
+
+    Returns
+    -------
+    float or array
+        The term; times A z² it is how far log γ falls. [(mol/kg)^0.5]
+
+    Examples
+    --------
+    >>> round(10 ** (-0.51 * term_davies(0.1**0.5, 0.1)), 3)
+    0.781
+    """
+    linear = DAVIES_SLOPE * arithmetic_of(strength).least(strength, DAVIES_HIGHEST)
+    return root / (1 + root) - linear
+
+
+def blend_share(strength):
+    """
+    Return the share of SIT in the default model.
+
+    Parameters
+    ----------
+    strength : float or array
+        Ionic strength. [mol/kg]
+
+    Returns
+    -------
+    float or array
+        0 below 0.3, 1 above 0.7 mol/kg, smooth in between. [-]
+
+    Examples
+    --------
+    >>> blend_share(0.2), round(blend_share(0.5), 9), blend_share(2.0)
+    (0.0, 0.5, 1.0)
+    """
+    width = BLEND_TO - BLEND_FROM
+    t = arithmetic_of(strength).clip((strength - BLEND_FROM) / width, 0.0, 1.0)
+    return t * t * (3.0 - 2.0 * t)
+
+
+def inverse_gammas(net, model, strength, molalities):
+    """
+    Return 1/γ of every species.
+
+    Parameters
+    ----------
+    net : Network
+        The species, with what their activity coefficients depend on.
+    model : str
+        "wateq", "davies", "sit" or "blend".
+    strength : float or array
+        Ionic strength. [mol/kg]
+    molalities : sequence of float or array
+        Amount of every species, for the sake of SIT. [mol/kg]
+
+    Returns
+    -------
+    list of float or array
+        1/γ, one for each species; species of one class share it. [-]
+
+    Examples
+    --------
+    >>> from formulate.chemistry.constants import constants
+    >>> from formulate.chemistry.network import network
+    >>> net = network(("sodium", "chloride"), 25.0, constants())
+    >>> [round(1 / value, 3) for value in inverse_gammas(net, "davies", 0.1, [0.1] * 4)]
+    [0.781, 0.781, 0.781, 0.781]
+    """
+    of = arithmetic_of(strength)
+    root, strong = of.sqrt(strength), BLEND_FROM if model == "blend" else math.inf
+    if model != "sit" and not of.any_above(strength, strong):
+        exp = of.exp
+        each = [exp(fall) for fall in _falls(net, model, root, strength)]
+        return [each[kind] for kind in net.kinds]
+    falls = _falls_sit(net, root, molalities)
+    if model == "blend":
+        share, dilute = blend_share(strength), _falls(net, model, root, strength)
+        falls = [
+            dilute[kind] + share * (fall - dilute[kind])
+            for kind, fall in zip(net.kinds, falls, strict=True)
+        ]
+    return [of.exp(of.clip(fall, -FARTHEST, FARTHEST)) for fall in falls]
+
+
+def _falls(net, model, root, strength):
+    """Return −ln γ of every class by WATEQ, or by Davies alone."""
+    davies = term_davies(root, strength)
+    if model == "davies":
+        return [
+            fall * davies if fall else -slope * strength
+            for fall, _, slope in net.classes
+        ]
+    terms = [davies if size is None else term_of_size(root, size) for size in net.sizes]
+    return [
+        fall * terms[size] - slope * strength if slope else fall * terms[size]
+        for fall, size, slope in net.classes
+    ]
+
+
+def _falls_sit(net, root, molalities):
+    """Return −ln γ of every species by specific ion interaction."""
+    term, found = term_of_size(root, SIT_SIZE), []
+    for kind, partners in zip(net.kinds, net.partners, strict=True):
+        near = [-epsilon * molalities[place] for epsilon, place in partners]
+        found.append(sum(near, net.classes[kind][0] * term))
+    return found

@@ -253,7 +253,7 @@ def stripped(name, forms):
         if {*before} <= known and (before != after or {*before} <= known):
             known |= {*after}
             lines += [equation, *block]
-    return "\n".join([*lines, "END", ""])
+    return "\n".join([*lines, ""])
 
 
 def _raw_species(text):

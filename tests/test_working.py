@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate.working import (
+    LogStep,
     Quantity,
     Shown,
     Step,
@@ -276,3 +277,23 @@ def test_a_percentage_has_its_sign_and_one_decimal(value):
     text = printed_percent(value)
     assert re.fullmatch(r"0\.0 %|[+-]\d+\.\d %", text)
     assert float(text.removesuffix(" %")) == pytest.approx(value, abs=0.05 + 1e-9)
+
+
+@given(st.floats(1e-9, 1e6), st.integers(0, 9))
+def test_a_logarithm_on_the_board_gives_what_is_printed(number, shift):
+    step = LogStep("pH", Quantity(number, "µmol/kg"), float(shift))
+    line, result, holds = step.written({}, 5)
+    assert holds
+    shown = float(re.search(r"lg ([\d.]+)", line)[1])
+    again = shift - math.log10(shown)
+    half = 0.5 * 10.0 ** -len(result.partition(".")[2])
+    assert again == pytest.approx(float(result), abs=half * (1 + 1e-9))
+    assert step.value == pytest.approx(float(result), abs=2 * half)
+
+
+def test_a_logarithm_takes_what_the_line_before_gave():
+    first = Step("activity", (Quantity(2.0, "µmol/kg"), "÷", Quantity(3.0)), "µmol/kg")
+    last = LogStep("pH", Quantity(first.value, "µmol/kg"), 6.0)
+    lines = Working("pH", (first, last)).lines
+    assert "lg 0.66667 µmol/kg" in lines[1]
+    assert str(last).endswith("6.1761")

@@ -15,6 +15,8 @@ An uncharged species has only the term b I; in SIT it is ideal.
 
 import math
 
+import numpy as np
+
 from formulate.chemistry.columns import arithmetic_of
 from formulate.errors import InputError, shortened
 from formulate.tables import read_table
@@ -25,8 +27,7 @@ __all__ = [
     "check_model",
     "inverse_gammas",
     "range_of",
-    "term_davies",
-    "term_of_size",
+    "term",
 ]
 
 ACTIVITY_MODELS = ("blend", "wateq", "davies", "sit")
@@ -91,35 +92,11 @@ def range_of(name):
     return rows[name].number("highest")
 
 
-def term_of_size(root, size):
+def term(root, strength, size, linear=0.0):
     """
-    Return the term of Debye and Hückel, s/(1 + c s).
+    Return how far the logarithm of an activity coefficient falls, over A z².
 
-    Parameters
-    ----------
-    root : float or array
-        The square root s of the ionic strength. [(mol/kg)^0.5]
-    size : float
-        The number c: B a for WATEQ, 1.5 for SIT. [(kg/mol)^0.5]
-
-    Returns
-    -------
-    float or array
-        The term; times A z² it is how far log γ falls. [(mol/kg)^0.5]
-
-    Examples
-    --------
-    >>> round(term_of_size(0.1, 1.0), 4)
-    0.0909
-    """
-    return root / (1 + size * root)
-
-
-def term_davies(root, strength):
-    """
-    Return the term of Davies, s/(1 + s) − 0.3 I.
-
-    Beyond 5 mol/kg the linear part stops growing, or it would run away.
+    s/(1 + c s) − d I. Beyond 5 mol/kg the linear part stops growing, or it would run away.
 
     Parameters
     ----------
@@ -127,19 +104,22 @@ def term_davies(root, strength):
         The square root s of the ionic strength. [(mol/kg)^0.5]
     strength : float or array
         Ionic strength I. [mol/kg]
+    size : float or array
+        The number c: B a for WATEQ, 1 for Davies, 1.5 for SIT. [(kg/mol)^0.5]
+    linear : float or array
+        The number d: 0.3 for Davies, else 0. [kg/mol]
 
     Returns
     -------
     float or array
-        The term; times A z² it is how far log γ falls. [(mol/kg)^0.5]
+        The term. [(mol/kg)^0.5]
 
     Examples
     --------
-    >>> round(10 ** (-0.51 * term_davies(0.1**0.5, 0.1)), 3)
+    >>> round(10 ** (-0.51 * float(term(0.1**0.5, 0.1, 1.0, 0.3))), 3)
     0.781
     """
-    linear = DAVIES_SLOPE * arithmetic_of(strength).least(strength, DAVIES_HIGHEST)
-    return root / (1 + root) - linear
+    return root / (1 + size * root) - linear * np.minimum(strength, DAVIES_HIGHEST)
 
 
 def blend_share(strength):
@@ -197,12 +177,12 @@ def inverse_gammas(net, model, strength, molalities):
     of = arithmetic_of(strength)
     root, strong = of.sqrt(strength), BLEND_FROM if model == "blend" else math.inf
     if model != "sit" and not of.any_above(strength, strong):
-        exp = of.exp
-        each = [exp(fall) for fall in _falls(net, model, root, strength)]
+        each = of.listed(np.exp(_falls(net, model, root, strength)))
         return [each[kind] for kind in net.kinds]
-    falls = _falls_sit(net, root, molalities)
+    falls = _falls_sit(net, root, strength, molalities)
     if model == "blend":
-        share, dilute = blend_share(strength), _falls(net, model, root, strength)
+        share = blend_share(strength)
+        dilute = of.listed(_falls(net, model, root, strength))
         falls = [
             dilute[kind] + share * (fall - dilute[kind])
             for kind, fall in zip(net.kinds, falls, strict=True)
@@ -211,24 +191,20 @@ def inverse_gammas(net, model, strength, molalities):
 
 
 def _falls(net, model, root, strength):
-    """Return −ln γ of every class by WATEQ, or by Davies alone."""
-    davies = term_davies(root, strength)
+    """Return −ln γ of every class by WATEQ, or by Davies alone, one row for each."""
+    column, known = arithmetic_of(strength).column, net.classes
     if model == "davies":
-        return [
-            fall * davies if fall else -slope * strength
-            for fall, _, slope in net.classes
-        ]
-    terms = [davies if size is None else term_of_size(root, size) for size in net.sizes]
-    return [
-        fall * terms[size] - slope * strength if slope else fall * terms[size]
-        for fall, size, slope in net.classes
-    ]
+        fall = column(known.falls) * term(root, strength, 1.0, DAVIES_SLOPE)
+        return fall - column(known.slopes * (known.falls == 0)) * strength
+    sizes, linear = column(known.sizes), column(known.linear)
+    terms = term(root, strength, sizes, linear)
+    return column(known.falls) * terms[known.places] - column(known.slopes) * strength
 
 
-def _falls_sit(net, root, molalities):
+def _falls_sit(net, root, strength, molalities):
     """Return −ln γ of every species by specific ion interaction."""
-    term, found = term_of_size(root, SIT_SIZE), []
+    base, falls, found = term(root, strength, SIT_SIZE), net.classes.falls, []
     for kind, partners in zip(net.kinds, net.partners, strict=True):
         near = [-epsilon * molalities[place] for epsilon, place in partners]
-        found.append(sum(near, net.classes[kind][0] * term))
+        found.append(sum(near, falls[kind] * base))
     return found

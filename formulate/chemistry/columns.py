@@ -22,6 +22,8 @@ NUMBERS = SimpleNamespace(
     most=max,
     any_above=lambda x, limit: x > limit,
     where=lambda test, yes, no: yes if test else no,
+    column=lambda values: values,
+    listed=lambda rows: rows.tolist(),
 )
 
 
@@ -40,6 +42,8 @@ ARRAYS = SimpleNamespace(
     most=np.maximum,
     any_above=lambda x, limit: bool((x > limit).any()),
     where=np.where,
+    column=lambda values: values[:, None],
+    listed=list,
 )
 
 
@@ -55,7 +59,7 @@ def arithmetic_of(value):
     Returns
     -------
     SimpleNamespace
-        Functions exp, log, sqrt, clip, least, most, any_above and where.
+        Functions exp, log, sqrt, clip, least, most, any_above, where; column (values to stand beside rows) and listed (rows to a list).
 
     Examples
     --------

@@ -61,8 +61,8 @@ class Conductivity(Shown):
         """Return what the number rests on, and ranges left."""
         percent, why, key = _error(self)
         what = (
-            f"EC by the ions measured by McCleskey and colleagues, Appelo's rule for "
-            f"others: expect it within {percent:g} % ({why})"
+            f"EC from the ions: limits of McCleskey and colleagues, attenuation of Appelo; "
+            f"expect it within {percent:g} % ({why})"
         )
         found = [Notice(what, "note", percent, None, key)]
         t = self.state.temperature
@@ -228,7 +228,7 @@ def meter_reading(
     >>> round(meter_reading(feed, temperature=15), 2)
     1.44
     >>> round(meter_reading(feed, scale=500))
-    712
+    709
     """
     percent = checked_number(compensation_percent, "compensation in %", least=0, most=5)
     reference = checked_number(reference, "reference in °C", least=15, most=30)

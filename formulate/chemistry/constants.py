@@ -12,11 +12,11 @@ from dataclasses import dataclass, field
 from functools import cache
 from types import MappingProxyType
 
-from formulate.errors import MissingData
-from formulate.stoichiometry.nutrients import form
+from formulate.errors import InputError, MissingData, UnknownName
+from formulate.stoichiometry.nutrients import form, nutrient
 from formulate.tables import read_table
 
-__all__ = ["Constants", "Species", "constants", "log_k"]
+__all__ = ["Constants", "Species", "constants", "form_key", "log_k"]
 
 COEFFICIENTS = ("a1", "a2", "a3", "a4", "a5", "a6")
 MODELS = ("ion", "davies", "neutral")
@@ -179,6 +179,41 @@ def log_k(coefficients, kelvin):
     a1, a2, a3, a4, a5, a6 = coefficients
     t = kelvin
     return a1 + a2 * t + a3 / t + a4 * math.log10(t) + a5 / t**2 + a6 * t**2
+
+
+def form_key(key):
+    """
+    Return the form that a key stands for.
+
+    Parameters
+    ----------
+    key : str
+        Form, such as "calcium", or nutrient key of one form, such as "Ca".
+
+    Returns
+    -------
+    str
+        The form.
+
+    Raises
+    ------
+    UnknownName
+        If it is neither.
+    InputError
+        If it is the sum of several forms.
+
+    Examples
+    --------
+    >>> form_key("SO4")
+    'sulfate'
+    """
+    try:
+        return form(key).key
+    except UnknownName:
+        forms = tuple(nutrient(key).weights)
+    if len(forms) > 1:
+        raise InputError(f"{key} is the sum of several forms: {', '.join(forms)}")
+    return forms[0]
 
 
 @cache

@@ -36,11 +36,14 @@ DAMPING = (
 )  # up to a round, part of a step
 SWEEPS = 3
 TOLERANCE = 1e-9  # of all that is still to come
-CLOSED = 5e-11  # to which mass and charge close
+CLOSED, STILL = 5e-11, 1e-10  # to which the charge closes; of a ligand in a sweep
 LARGEST_STEP = 3.0  # in ln h
 LN_H_COUNTS = 0.1  # of its change: charge and mass close sooner than the pH
 EARLY, FIRST_STEPS = 1, 3  # in the first rounds, so many steps at once
-STEEPEST, FLATTEST = 0.6, -0.9  # of the ionic strength that comes out with what goes in
+STEEPEST, FLATTEST = (
+    0.15,
+    -0.15,
+)  # of the ionic strength that comes out with what goes in
 NOISE = 4e-16
 START_LN_H = -14.0  # pH 6.1
 START_SHARE = 0.87  # of the ionic strength without pairs
@@ -83,14 +86,20 @@ def equilibrate(net, feed, model):
         while not state.settled and state.rounds < MOST_ROUNDS:
             state = _round(net, feed, model, state)
         return state
-    part, unsettled = state, ~state.settled
-    places = np.flatnonzero(unsettled)
-    while places.size and part.rounds < MOST_ROUNDS:
-        feed, part = feed.taking(unsettled), part.taking(unsettled)
-        part = _round(net, feed, model, part)
-        state.putting(places, part)
+    part, places = state, None  # None: every column is still worked on
+    while part.rounds < MOST_ROUNDS and not part.settled.all():
         unsettled = ~part.settled
-        places = places[unsettled]
+        if not unsettled.all():  # what has come to rest is set aside
+            if places is None:
+                places = np.arange(unsettled.size)
+            else:
+                state.putting(places, part)
+            places = places[unsettled]
+            feed, part = feed.taking(unsettled), part.taking(unsettled)
+        part = _round(net, feed, model, part)
+        state = part if places is None else state
+    if places is not None:
+        state.putting(places, part)
     return state
 
 
@@ -124,12 +133,13 @@ def _round(net, feed, model, state):
     amounts = _amounts(net, feed, inverse, x, cations, ligands, state, of)
     strength, particles = _strength(net, feed, amounts)
     ln_water = of.log(of.most(1.0 - WATER_FALL * particles, DRIEST))
-    change = _change(strength, ligands, state, of)
+    change = abs(strength - state.strength) / (strength + TINY)
     ln_h, tolerance = state.ln_h, TOLERANCE
     if feed.charge is not None:
         steps = FIRST_STEPS if state.rounds < EARLY else 1
-        step, left, slope = _step(net, feed, amounts, steps, of)
+        step, left, slope, means = _step(net, feed, amounts, steps, of)
         ln_h = of.clip(ln_h + damping * step, LOWEST_LN_H, HIGHEST_LN_H)
+        ligands = _followed(net, ligands, means, damping * step, of)
         change = of.most(change, LN_H_COUNTS * abs(step))
         tolerance = tolerance + LN_H_COUNTS * NOISE * feed.rough / slope
     new = _extrapolated(state, strength, of)
@@ -139,7 +149,7 @@ def _round(net, feed, model, state):
     before = (state.strength, strength)
     rate = of.clip(change / (state.change + TINY), FASTEST, SLOWEST)
     settled = change * rate / (1.0 - rate) <= tolerance  # what is still to come
-    settled = settled & (moved <= CLOSED)
+    settled = settled & (moved <= STILL)
     if feed.charge is not None:
         settled = settled & (abs(left) <= CLOSED * (feed.rough + slope))
     results = (ln_h, ln_water, new, before, change, settled, state.rounds + 1)
@@ -269,13 +279,13 @@ def _strength(net, feed, amounts):
 
 def _step(net, feed, amounts, count, of):
     """
-    Return by how much ln h moves, the charge f before, and its slope.
+    Return by how much ln h moves, the charge f before, its slope, and each mean of n.
 
     Newton's steps, with f = Q + [H+] − [OH-] + Σ n m and its slope, a sum of variances of
     n. Further steps let every family shift towards the new h with all else held.
     """
     families = _families(net, feed, amounts)
-    left, slope = _charge(feed, amounts[0], amounts[1], families)
+    left, slope, means = _charge(feed, amounts[0], amounts[1], families)
     step = of.clip(-left / slope, -LARGEST_STEP, LARGEST_STEP)
     for _ in range(count - 1):
         growth, shifted = of.exp(step), []
@@ -287,14 +297,15 @@ def _step(net, feed, amounts, count, of):
                 some = [(n, m * share) for n, m in some]
             shifted.append((total, some))
         ions = (amounts[0] * growth, amounts[1] / growth)
-        charge, slope = _charge(feed, *ions, shifted)
+        charge, slope, _ = _charge(feed, *ions, shifted)
         step = step + of.clip(-charge / slope, -LARGEST_STEP, LARGEST_STEP)
-    return step, left, slope
+    return step, left, slope, means
 
 
 def _charge(feed, hydrogen, hydroxide, families):
-    """Return the charge f and its slope with ln h."""
+    """Return the charge f, its slope with ln h, and the mean of n of every family."""
     charge, slope = feed.charge + hydrogen - hydroxide, hydrogen + hydroxide
+    means = []
     for total, groups in families:
         first = second = 0.0
         for n, m in groups:
@@ -302,10 +313,11 @@ def _charge(feed, hydrogen, hydroxide, families):
             first = first + of_one
             second = second + n * of_one
         charge = charge + first
+        means.append(None if total is None else first / (total + TINY))
         if total is not None:
-            second = second - first * first / (total + TINY)
+            second = second - first * means[-1]
         slope = slope + second
-    return charge, slope
+    return charge, slope, means
 
 
 def _families(net, feed, amounts):
@@ -325,12 +337,13 @@ def _families(net, feed, amounts):
     return found
 
 
-def _change(strength, ligands, state, of):
-    """Return the largest relative change of the ionic strength and of any ligand."""
-    largest = abs(strength - state.strength) / (strength + TINY)
-    if any(ligand is None for ligand in state.ligands):
-        return largest + 1.0
-    return of.most(largest, _moved(ligands, state.ligands, of))
+def _followed(net, ligands, means, step, of):
+    """Return ligands as the new h will leave them: ln α falls by the mean of n a step."""
+    found, first = list(ligands), len(net.cations)
+    for (family, _), mean in zip(net.families, means, strict=True):
+        if family >= first and mean is not None:
+            found[family - first] = ligands[family - first] * of.exp(-mean * step)
+    return found
 
 
 def _moved(now, before, of):

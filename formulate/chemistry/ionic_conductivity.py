@@ -1,20 +1,19 @@
 """What each ion of a solution carries of its conductivity.
 
-One model throughout. Ions that McCleskey and colleagues measured follow their equation,
+One model throughout: limits λ0 at the temperature, and how they fall with ionic strength I,
 
-    λ = λ0(t) − F(t) s/(1 + b s)        each of λ0, F a polynomial l2 t² + l1 t + l0
+    λ = λ0(t) γ^a        a = 0.6/√|z|, or √I/|z| where I > 0.36 |z|       (Appelo)
 
-with t in °C and s the root of the ionic strength in mol per kg; λ is per mol per kg of
-water [usgs-mcclesk]. It belongs to ion pairs as WATEQ4F has them, which this package uses.
-Ions they did not measure (phosphates, borate, chelates, most pairs), and potassium,
-ammonium and nitrate, whose salts lie nearer to the handbook so, follow the law of
-independent ions with the attenuation of Appelo,
+The limits of the main ions are those of McCleskey and colleagues, l2 t² + l1 t + l0 with t
+in °C [usgs-mcclesk]; others are taken from 25 °C by the viscosity of water. Calcium, the
+proton, hydroxide and the trace metals keep the fall these authors measured as well,
 
-    λ = λ0(t) γ^a        a = 0.6/√|z|, or √I/|z| where I > 0.36 |z|
+    λ = λ0(t) − F(t) s/(1 + b s)        s the root of I, F a polynomial as λ0
 
-with λ0(t) from 25 °C by the viscosity of water where nothing better is known.
+which is nearer to the handbook there. Both belong to ion pairs as this package counts them.
 """
 
+from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
@@ -26,7 +25,16 @@ from formulate.errors import MissingData
 from formulate.tables import read_table
 from formulate.working import Quantity, Step, Working
 
-__all__ = ["REFERENCE", "carried", "ec_working", "lambda_appelo", "lambda_mccleskey"]
+__all__ = [
+    "REFERENCE",
+    "Carrier",
+    "attenuation",
+    "carried",
+    "carrier",
+    "ec_working",
+    "lambda_appelo",
+    "lambda_mccleskey",
+]
 
 REFERENCE = 25.0  # °C
 ATTENUATION, TURN = 0.6, 0.36
@@ -34,21 +42,84 @@ UNNAMED = {1: "Na+", -1: "Cl-"}
 LEAST_SHARE = 0.002  # of the EC: what carries less is summed up in one line
 
 
+@dataclass(frozen=True)
+class Carrier:
+    """
+    How an ion conducts at one temperature.
+
+    Attributes
+    ----------
+    limit : float
+        Limiting molar conductivity. [S cm²/mol]
+    fall : float or None
+        F of McCleskey and colleagues; None where Appelo's attenuation holds. [S cm²/mol]
+    size : float
+        b of McCleskey and colleagues. [(kg/mol)^0.5]
+    source_key : str
+        Where it comes from.
+    """
+
+    limit: float
+    fall: float | None
+    size: float
+    source_key: str
+
+
 @cache
-def _rows():
-    return {row["species"]: row for row in read_table("conduction")}
+def carrier(ion, celsius):
+    """
+    Return how an ion conducts at a temperature.
+
+    Parameters
+    ----------
+    ion : str
+        Name of the ion; "(chelate)" stands for all chelates, by unit of charge.
+    celsius : float
+        Temperature. [°C]
+
+    Returns
+    -------
+    Carrier
+        Its numbers at that temperature.
+
+    Raises
+    ------
+    MissingData
+        If the ion has no line in the table conduction.
+
+    Examples
+    --------
+    >>> round(carrier("Na+", 25.0).limit, 1)
+    50.5
+    """
+    rows = {row["species"]: row for row in read_table("conduction")}
+    if ion not in rows:
+        raise MissingData(f"{ion}: no conductivity in the table conduction")
+    row, t = rows[ion], celsius
+
+    def polynomial(letter):
+        two, one, zero = (row.number(f"{letter}{n}") for n in (2, 1, 0))
+        return two * t * t + one * t + zero
+
+    if row["l0"]:
+        limit = polynomial("l")
+    else:
+        thinner = viscosity_ksw78(REFERENCE) / viscosity_ksw78(celsius)
+        limit = row.number("limit") * thinner
+    if row["model"] == "mccleskey":
+        fall = polynomial("f")
+        return Carrier(limit, fall, row.number("b"), row["source_key"])
+    return Carrier(limit, None, 0.0, row["source_key"])
 
 
-def lambda_mccleskey(row, celsius, root):
+def lambda_mccleskey(of, root):
     """
     Return the molal conductivity of an ion by McCleskey and colleagues.
 
     Parameters
     ----------
-    row : Row
-        Line of the table conduction.
-    celsius : float
-        Temperature. [°C]
+    of : Carrier
+        Its numbers at the temperature.
     root : float or array
         Root of the ionic strength. [(mol/kg)^0.5]
 
@@ -59,22 +130,48 @@ def lambda_mccleskey(row, celsius, root):
 
     Examples
     --------
-    >>> round(lambda_mccleskey(_rows()["Na+"], 25.0, 0.1), 1)
-    45.3
+    >>> round(lambda_mccleskey(carrier("Ca+2", 25.0), 0.1), 1)
+    101.5
     """
-    t = celsius
-    fall = row.number("f2") * t * t + row.number("f1") * t + row.number("f0")
-    return _limit(row, t) - fall * (root / (1 + row.number("b") * root))
+    return of.limit - of.fall * (root / (1 + of.size * root))
 
 
-def lambda_appelo(limit, charge, strength, gamma):
+def attenuation(charge, strength):
+    """
+    Return the power a of Appelo's attenuation.
+
+    Parameters
+    ----------
+    charge : int
+        Charge number. [-]
+    strength : float or array
+        Ionic strength. [mol/kg]
+
+    Returns
+    -------
+    float or array
+        0.6/√|z|, or √I/|z| where I > 0.36 |z|. [-]
+
+    Examples
+    --------
+    >>> attenuation(-1, 0.01), attenuation(2, 1.0)
+    (0.6, 0.5)
+    """
+    of, size = arithmetic_of(strength), abs(charge)
+    low = ATTENUATION / size**0.5
+    if not of.any_above(strength, TURN * size):
+        return low
+    return of.where(strength < TURN * size, low, of.sqrt(strength) / size)
+
+
+def lambda_appelo(of, charge, strength, gamma):
     """
     Return the molar conductivity of an ion by Appelo's attenuation.
 
     Parameters
     ----------
-    limit : float
-        Limiting molar conductivity at the temperature. [S cm²/mol]
+    of : Carrier
+        Its numbers at the temperature.
     charge : int
         Charge number. [-]
     strength : float or array
@@ -89,44 +186,38 @@ def lambda_appelo(limit, charge, strength, gamma):
 
     Examples
     --------
-    >>> round(lambda_appelo(31.77, -1, 0.01, 0.9), 1)
+    >>> round(lambda_appelo(carrier("H2PO4-", 25.0), -1, 0.01, 0.9), 1)
     29.8
     """
-    of, size = arithmetic_of(strength), abs(charge)
-    power = of.where(
-        strength < TURN * size, ATTENUATION / size**0.5, of.sqrt(strength) / size
-    )
-    return limit * of.exp(power * of.log(gamma))
+    return of.limit * gamma ** attenuation(charge, strength)
 
 
-def _limit(row, celsius):
-    """Return the limiting conductivity of an ion at a temperature, in S cm²/mol."""
-    if row["l0"]:
-        t = celsius
-        return row.number("l2") * t * t + row.number("l1") * t + row.number("l0")
-    thinner = viscosity_ksw78(REFERENCE) / viscosity_ksw78(celsius)
-    return row.number("limit") * thinner
+UNIT = Carrier(1.0, None, 0.0, "")  # for γ^a alone
 
 
-def _row_of(state, place):
-    """Return the line of the table for the ion at a place."""
-    name = state.net.species[place].name
-    name = "(chelate)" if place in state.chelate_places else name
-    if name not in _rows():
-        raise MissingData(f"{name}: no conductivity in the table conduction")
-    return _rows()[name]
+def _name(state, place):
+    """Return the name under which the ion at a place stands in the table."""
+    chelate = place in state.chelate_places
+    return "(chelate)" if chelate else state.net.species[place].name
 
 
-def _molal(state, place, root):
-    """Return what a mol per kg of the ion at a place conducts, in mS/cm."""
-    row, ion = _row_of(state, place), state.net.species[place]
-    if row["model"] == "mccleskey":
-        return lambda_mccleskey(row, state.temperature, root)
-    limit = _limit(row, state.temperature)
-    if place in state.chelate_places:
-        limit *= ion.charge**2
-    gamma = 1.0 / state.inverse[place]
-    return lambda_appelo(limit, ion.charge, state.strength, gamma) * state.water
+def _each(state):
+    """Yield every ion with what a mol of it per kg of water conducts, in mS/cm."""
+    strength, t = state.strength, state.temperature
+    root, thinned = arithmetic_of(strength).sqrt(strength), {}
+    for place, ion in enumerate(state.net.species):
+        if not ion.charge:
+            continue
+        of = carrier(_name(state, place), t)
+        if of.fall is not None:
+            yield place, ion, lambda_mccleskey(of, root)
+            continue
+        key = (state.net.kinds[place], abs(ion.charge))
+        if key not in thinned or state.net.partners[place]:  # one class, one γ^a
+            gamma = 1.0 / state.inverse[place]
+            thinned[key] = lambda_appelo(UNIT, ion.charge, strength, gamma)
+        count = ion.charge**2 if place in state.chelate_places else 1
+        yield place, ion, (of.limit * count) * (thinned[key] * state.water)
 
 
 def carried(state):
@@ -141,7 +232,7 @@ def carried(state):
     Returns
     -------
     mapping of str to float or array
-        Ion to its part, the largest first. [mS/cm]
+        Ion to its part; of one solution the largest first, what is absent left out. [mS/cm]
 
     Raises
     ------
@@ -155,21 +246,20 @@ def carried(state):
     >>> list(carried(speciate(solution({"K": 10.0, "NO3": 10.0}))))[:2]
     ['K+', 'NO3-']
     """
-    of = arithmetic_of(state.strength)
-    root, found = of.sqrt(state.strength), {}
-    for place, ion in enumerate(state.net.species):
-        if ion.charge:
-            each = _molal(state, place, root)
-            found[ion.name] = state.molalities[place] * each
-    unnamed = 1e-3 * state.flat_unassigned / state.water
-    for sign, like in UNNAMED.items():
-        some = of.most(sign * unnamed, 0.0)
-        if np.any(some):
-            each = lambda_mccleskey(_rows()[like], state.temperature, root)
-            found[f"unnamed as {like}"] = some * each
-    shaped = {name: state.shaped(value) for name, value in found.items()}
-    ordered = sorted(shaped.items(), key=lambda pair: -float(np.mean(pair[1])))
-    return MappingProxyType({name: v for name, v in ordered if np.any(v)})
+    of, found = arithmetic_of(state.strength), {}
+    for place, ion, each in _each(state):
+        found[ion.name] = state.shaped(state.molalities[place] * each)
+    if np.any(state.flat_unassigned):
+        gamma = 1.0 / state.inverse[1]  # of OH-, an ion of like size
+        for sign, like in UNNAMED.items():
+            known = carrier(like, state.temperature)
+            each = lambda_appelo(known, sign, state.strength, gamma)
+            some = of.most(1e-3 * sign * state.flat_unassigned, 0.0)
+            found[f"unnamed as {like}"] = state.shaped(some * each)
+    if state.shape:
+        return MappingProxyType(found)
+    ordered = sorted(found.items(), key=lambda pair: -pair[1])
+    return MappingProxyType({name: v for name, v in ordered if v})
 
 
 def ec_working(state):
@@ -208,7 +298,10 @@ def ec_working(state):
             if unnamed
             else 1e3 * state.molalities[places[name]]
         )
-        key = "usgs-mcclesk" if unnamed else _row_of(state, places[name])["source_key"]
+        ion = (
+            name.removeprefix("unnamed as ") if unnamed else _name(state, places[name])
+        )
+        key = carrier(ion, state.temperature).source_key
         terms = (
             Quantity(amount, "mmol/kg"),
             "×",

@@ -9,10 +9,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import log
 
+import numpy as np
+
 from formulate.chemistry.constants import log_k
 from formulate.chemistry.water_properties import debye_hueckel, kelvin
 
-__all__ = ["Network", "network"]
+__all__ = ["Classes", "Network", "network"]
 
 CATIONS = (
     "potassium",
@@ -28,7 +30,33 @@ CATIONS = (
 )
 
 
-LN10 = log(10)
+LN10, DAVIES_SLOPE = log(10), 0.3
+
+
+@dataclass(frozen=True, eq=False)
+class Classes:
+    """
+    What activity coefficients depend on: ln γ = −fall × term(size, linear) + slope × I.
+
+    Attributes
+    ----------
+    sizes : array
+        Each size that occurs: B a, or 1 for Davies. [(kg/mol)^0.5]
+    linear : array
+        Linear part of each: 0.3 for Davies, else 0. [kg/mol]
+    places : array
+        Place of the size of each class. [-]
+    falls : array
+        A z² of each class, for natural logarithms. [(kg/mol)^0.5]
+    slopes : array
+        Slope b of each class, for natural logarithms. [kg/mol]
+    """
+
+    sizes: np.ndarray
+    linear: np.ndarray
+    places: np.ndarray
+    falls: np.ndarray
+    slopes: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,11 +76,8 @@ class Network:
         H+, OH-, the bare ions of cations, ligands and inert forms, then what forms of them.
     kinds : tuple of int
         Place of the activity class of each species. [-]
-    classes : tuple of (float, int, float)
-        A z² and slope b of each class, both for natural logarithms, around the place of
-        its size: ln γ = −fall × term(size) + slope × I. [-]
-    sizes : tuple of float or None
-        B a of each size that occurs; None stands for Davies. [(kg/mol)^0.5]
+    classes : Classes
+        What the activity coefficients of the classes depend on.
     partners : tuple of tuple of (float, int)
         SIT coefficient, for natural logarithms, and place of the partners of each species.
         [kg/mol]
@@ -90,8 +115,7 @@ class Network:
     inert: tuple
     species: tuple
     kinds: tuple
-    classes: tuple
-    sizes: tuple
+    classes: Classes
     partners: tuple
     ion_product: float
     powers: tuple
@@ -151,7 +175,7 @@ def network(forms, temperature, known):
     inert = tuple(f for f in forms if f not in cations and f not in ligands)
     bare = [known.master(form) for form in (*cations, *ligands, *inert)]
     species = (known.hydrogen, known.hydroxide, *bare, *reactions)
-    kinds, classes, sizes = _classes(species, *debye_hueckel(temperature))
+    kinds, classes = _classes(species, *debye_hueckel(temperature))
     powers = tuple(sorted({(s.protons, s.waters) for s in reactions}))
     warm, first = kelvin(temperature), 2 + len(bare)
     rows = tuple(
@@ -183,7 +207,6 @@ def network(forms, temperature, known):
         species,
         kinds,
         classes,
-        sizes,
         _partners(species, known.epsilon),
         10.0 ** log_k(known.hydroxide.log_k, warm),
         powers,
@@ -240,14 +263,17 @@ def _without_protons(cations, ligands, reactions, first):
 
 
 def _classes(species, a, b):
-    """Return the place of each species' class of activity; classes and sizes, each once."""
+    """Return the place of each species' class of activity, and the classes, each once."""
     classes, sizes, kinds = {}, {}, []
     for s in species:
-        size = None if s.model == "davies" else b * s.size
+        davies = s.model == "davies"
+        size = (1.0, DAVIES_SLOPE) if davies else (b * s.size, 0.0)
         place = sizes.setdefault(size, len(sizes))
-        of = (LN10 * a * s.charge**2, place, LN10 * s.slope)
+        of = (place, LN10 * a * s.charge**2, LN10 * s.slope)
         kinds.append(classes.setdefault(of, len(classes)))
-    return tuple(kinds), tuple(classes), tuple(sizes)
+    places, falls, slopes = map(np.array, zip(*classes, strict=True))
+    numbers = map(np.array, zip(*sizes, strict=True))
+    return tuple(kinds), Classes(*numbers, places, falls, slopes)
 
 
 def _partners(species, epsilon):

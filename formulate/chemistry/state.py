@@ -9,18 +9,17 @@ import numpy as np
 
 from formulate.chemistry.activity import inverse_gammas
 from formulate.chemistry.columns import arithmetic_of
-from formulate.chemistry.constants import constants, log_k
+from formulate.chemistry.constants import constants, form_key, log_k
 from formulate.chemistry.ionic_conductivity import ec_working
 from formulate.chemistry.solids import mineral, saturation_index
 from formulate.chemistry.state_notices import state_notices
 from formulate.chemistry.state_working import index_working, ph_working
 from formulate.chemistry.water_properties import kelvin
 from formulate.errors import InputError, UnknownName, shortened
-from formulate.stoichiometry.nutrients import form, nutrient
 from formulate.stoichiometry.solution import Solution
 from formulate.working import printed
 
-__all__ = ["Speciation", "flat", "form_key"]
+__all__ = ["Speciation", "flat"]
 
 LN10 = float(np.log(10))
 
@@ -223,6 +222,12 @@ class Speciation:
         >>> round(state.log_activity("K+"), 3)
         -2.044
         """
+        if name not in self.log_activities:
+            self.log_activities[name] = self._log_activity(name)
+        return self.log_activities[name]
+
+    def _log_activity(self, name):
+        """Return the logarithm of the activity of a species, worked out."""
         if name == "H2O":
             return self.shaped(self.ln_water / LN10)
         place = self._place(name)
@@ -287,7 +292,7 @@ class Speciation:
         >>> from formulate.chemistry.speciation import speciate
         >>> from formulate.stoichiometry.solution import solution
         >>> print(speciate(solution({"K": 10.0, "Cl": 10.0})).working("EC").lines[0])
-        Cl-: 10.0328 mmol/kg × 0.0724889 mS/cm per mmol/kg = 0.72727 mS/cm  [usgs-mcclesk]
+        Cl-: 10.0328 mmol/kg × 0.0718698 mS/cm per mmol/kg = 0.72106 mS/cm  [usgs-mcclesk]
         """
         if self.shape:
             raise InputError("working: the state is a stack; take one solution of it")
@@ -372,6 +377,11 @@ class Speciation:
         )
 
     @cached_property
+    def log_activities(self):
+        """Return the logarithms of activities worked out so far, by species. [-]"""
+        return {}
+
+    @cached_property
     def _places(self):
         return {name: place for place, name in enumerate(self.names)}
 
@@ -413,6 +423,8 @@ class Speciation:
         """
         if not self.shape:
             return float(value)
+        if getattr(value, "shape", None) == self.shape:
+            return value
         return np.broadcast_to(value, self.strength.shape).reshape(self.shape)
 
     def __str__(self):
@@ -432,41 +444,6 @@ class Speciation:
 
     def _repr_html_(self):
         return f"<pre>{html.escape(str(self))}</pre>"
-
-
-def form_key(key):
-    """
-    Return the form that a key stands for.
-
-    Parameters
-    ----------
-    key : str
-        Form, such as "calcium", or nutrient key of one form, such as "Ca".
-
-    Returns
-    -------
-    str
-        The form.
-
-    Raises
-    ------
-    UnknownName
-        If it is neither.
-    InputError
-        If it is the sum of several forms.
-
-    Examples
-    --------
-    >>> form_key("SO4")
-    'sulfate'
-    """
-    try:
-        return form(key).key
-    except UnknownName:
-        forms = tuple(nutrient(key).weights)
-    if len(forms) > 1:
-        raise InputError(f"{key} is the sum of several forms: {', '.join(forms)}")
-    return forms[0]
 
 
 def flat(value, shape):

@@ -6,6 +6,7 @@ from formulate.working import LogStep, Quantity, Step, Working
 __all__ = ["index_working", "ph_working"]
 
 MICRO = 1e6
+LOG_DECIMALS = 6  # of logarithms, which are added
 DECIMALS = 4  # of meq/L, where charges are taken from each other
 LEAST_SHARE = 1e-4  # of the charge: what is less is summed up in one number
 
@@ -123,7 +124,7 @@ def index_working(state, solid, log_k):
         raise InputError("working: the state is a stack; take one solution of it")
     terms, names = [], []
     for species, count in solid.components:
-        value = state.log_activity(species)
+        value = round(state.log_activity(species), LOG_DECIMALS)
         if value == -float("inf"):
             raise InputError(f"working: there is no {species} in it, so no index")
         product = count * value
@@ -133,7 +134,8 @@ def index_working(state, solid, log_k):
     terms = [Quantity(0.0), *terms]
     product = Step(f"lg of activities: {', '.join(names)}", tuple(terms))
     sign = "−" if log_k > 0 else "+"
-    last = (Quantity(product.value), sign, Quantity(abs(log_k)))
+    constant = Quantity(abs(round(log_k, LOG_DECIMALS)))
+    last = (Quantity(product.value), sign, constant)
     words = f"saturation index of {solid.name}: less lg K"
     steps = (product, Step(words, last, "", solid.source_key))
     return Working(f"Saturation index of {solid.name}", steps)

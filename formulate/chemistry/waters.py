@@ -122,7 +122,7 @@ def check_chemistry(tap):
     --------
     >>> tap = plain_water({"Ca": 94.4, "alkalinity": "4.7 meq/L", "pH": 7.41, "EC": 0.45})
     >>> print(check_chemistry(tap)[0].what)
-    EC from the ions 0.428 mS/cm at 25 °C, measured 0.450 (-4.8 %): they agree
+    EC from the ions 0.429 mS/cm at 25 °C, measured 0.450 (-4.7 %): they agree
     """
     tap = settled(tap)
     if not tap.solution.forms:

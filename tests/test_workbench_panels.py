@@ -289,6 +289,35 @@ def test_a_figure_is_drawn_once_a_change_and_only_if_it_is_seen(bench, draws):
     assert recipe.slots == {}
 
 
+def test_pictures_of_the_chemistry_are_drawn_once_they_are_opened(bench):
+    recipe, head = bench.panels["recipe"], bench.panels["head"]
+    assert "chemistry" not in recipe.slots
+    send(recipe, "seen", "chemistry", True)
+    first = recipe.slots["chemistry"]
+    assert first.count("<svg") == 2
+    assert "What carries the EC" in first
+    send(head, "change", "entry strength_percent", "60")
+    assert recipe.slots["chemistry"] != first
+    send(recipe, "seen", "chemistry", False)
+    kept = recipe.slots["chemistry"]
+    send(head, "change", "entry strength_percent", "50")
+    assert recipe.slots["chemistry"] == kept
+
+
+def test_what_meters_will_show_follows_the_water(bench):
+    recipe = bench.panels["recipe"]
+
+    def shown(name):
+        row = re.search(rf'data-key="{name}".*?<td>(.*?)</td>', recipe.html, re.DOTALL)
+        return re.sub(r"<[^>]+>", "", row[1]).strip()
+
+    send(bench.panels["water"], "change", "way", "typed")
+    before = float(shown("EC at 25 °C").split()[0])
+    send(bench.panels["water"], "change", "value Ca", "140 mg/L")
+    assert float(shown("EC at 25 °C").split()[0]) > before
+    assert "Correct" in recipe.html or "the meter has the last word" in recipe.html
+
+
 def test_ten_quick_changes_draw_once(bench, draws):
     async def hurry():
         send(bench.panels["recipe"], "seen", "figure", True)

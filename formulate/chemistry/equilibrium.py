@@ -193,23 +193,27 @@ def _sweeps(net, feed, inverse, x, state, of):
             ligands[place] = activity
         elif ligands[place] is None:
             ligands[place] = total / own_ligand[place]
+    of_cations = tuple(zip(feed.cations, own_cation, net.of_cation, strict=True))
+    of_ligands = [
+        (
+            place,
+            feed.ligands[place],
+            own,
+            net.of_ligand[place],
+            net.of_ligand_twice[place],
+        )
+        for place, own in enumerate(own_ligand)
+        if place != held
+    ]
     for _ in range(SWEEPS):
         before = list(ligands)
+        powers = ligands + [ligands[j] * ligands[j] for j in net.squared]
         cations = [
-            total / _below(own, one, two, pairs, ligands)
-            for total, own, one, two in zip(
-                feed.cations,
-                own_cation,
-                net.of_cation,
-                net.of_cation_twice,
-                strict=True,
-            )
+            total / sum([pairs[p] * powers[j] for p, j in its], own)
+            for total, own, its in of_cations
         ]
-        for place, total in enumerate(feed.ligands):
-            if place == held:
-                continue
-            one, two = net.of_ligand[place], net.of_ligand_twice[place]
-            linear = sum([pairs[p] * cations[i] for p, i in one], own_ligand[place])
+        for place, total, own, one, two in of_ligands:
+            linear = sum([pairs[p] * cations[i] for p, i in one], own)
             if two:
                 square = 2.0 * sum([pairs[p] * cations[i] for p, i in two])
                 ligands[place] = _root(square, linear, total, of)
@@ -222,14 +226,6 @@ def _total(values, places):
     """Return the sum of the values at some places, at least one."""
     first = values[places[0]]
     return sum([values[p] for p in places[1:]], first) if len(places) > 1 else first
-
-
-def _below(own, one, two, pairs, ligands):
-    """Return what a unit of activity of a cation stands for, pairs included."""
-    below = sum([pairs[p] * ligands[j] for p, j in one], own)
-    if two:
-        below = sum([pairs[p] * ligands[j] * ligands[j] for p, j in two], below)
-    return below
 
 
 def _held(feed, state, of):

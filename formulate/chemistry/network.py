@@ -93,10 +93,11 @@ class Network:
         Rows of what each ligand forms with protons alone. [-]
     pairs : tuple of (int, int, int, tuple of int)
         Cation, ligand, how many of that ligand, and the rows of what they form. [-]
+    squared : tuple of int
+        Ligands that go in twos into some pair. [-]
     of_cation : tuple of tuple of (int, int)
-        Of each cation, the pairs with one ligand, and that ligand. [-]
-    of_cation_twice : tuple of tuple of (int, int)
-        The same of pairs with two. [-]
+        Of each cation, its pairs, and the place of the ligand among all ligands followed
+        by the squares of `squared`. [-]
     of_ligand : tuple of tuple of (int, int)
         Of each ligand, the pairs with one of it, and the cation there. [-]
     of_ligand_twice : tuple of tuple of (int, int)
@@ -123,8 +124,8 @@ class Network:
     alone_cation: tuple
     alone_ligand: tuple
     pairs: tuple
+    squared: tuple
     of_cation: tuple
-    of_cation_twice: tuple
     of_ligand: tuple
     of_ligand_twice: tuple
     families: tuple
@@ -188,18 +189,8 @@ def network(forms, temperature, known):
         for (cation, ligand, count), rows_of in found.items()
         if cation and ligand
     )
-    partners = [
-        tuple(
-            tuple(
-                (p, pair[1 - side])
-                for p, pair in enumerate(pairs)
-                if pair[side] == own and pair[2] == count
-            )
-            for own in range(len(of))
-        )
-        for side, of in enumerate((cations, ligands))
-        for count in (1, 2)
-    ]
+    squared = tuple(sorted({ligand for _, ligand, count, _ in pairs if count == 2}))
+    held = range(len(ligands))
     return Network(
         cations,
         ligands,
@@ -214,10 +205,34 @@ def network(forms, temperature, known):
         tuple(found.get((c, "", 0), ()) for c in cations),
         tuple(found.get(("", a, 1), ()) for a in ligands),
         pairs,
-        *partners,
+        squared,
+        tuple(
+            _of_cation(place, pairs, squared, len(ligands))
+            for place in range(len(cations))
+        ),
+        tuple(_of_ligand(place, pairs, 1) for place in held),
+        tuple(_of_ligand(place, pairs, 2) for place in held),
         _families((*cations, *ligands), reactions, first),
         _without_protons(cations, ligands, reactions, first),
         tuple(_groups(s.charge**2 for s in species).items()),
+    )
+
+
+def _of_cation(place, pairs, squared, ligands):
+    """Return the pairs of a cation, and the place of what each is with."""
+    return tuple(
+        (p, ligand if count == 1 else ligands + squared.index(ligand))
+        for p, (cation, ligand, count, _) in enumerate(pairs)
+        if cation == place
+    )
+
+
+def _of_ligand(place, pairs, wanted):
+    """Return the pairs with so many of a ligand, and their cations."""
+    return tuple(
+        (p, cation)
+        for p, (cation, ligand, count, _) in enumerate(pairs)
+        if ligand == place and count == wanted
     )
 
 

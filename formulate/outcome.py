@@ -157,7 +157,8 @@ class Outcome(Shown):
 
     def __str__(self):
         told = str(replace(self.weighing, notices=self.notices))
-        return f"{self.job.title}\n{told}" if self.job.title else told
+        title = f"{self.job.title}\n" if self.job.title else ""
+        return f"{title}{self.expected.line}\n{told}"
 
 
 def run_job(job):

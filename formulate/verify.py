@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from importlib.metadata import version
 
 import formulate
+from formulate.chemistry.conductivity import ec as conductivity_at_25
+from formulate.chemistry.speciation import speciate
 from formulate.errors import MissingData
 from formulate.ingredients.dissolve import dissolve
 from formulate.ingredients.ec_rules import rough_ec
@@ -25,7 +27,7 @@ from formulate.stoichiometry.formula import parse_formula
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.quantities import read_quantity
 from formulate.stoichiometry.slips import slips
-from formulate.stoichiometry.solution import solution
+from formulate.stoichiometry.solution import Solution, solution
 from formulate.stoichiometry.units import convert, grams_from_scoop, unit
 from formulate.tables import checksum, cite, read_table
 from formulate.working import Shown, printed
@@ -353,6 +355,20 @@ def _rough_ec(given, asked, to_unit):
     return convert(rough_ec(_ions(given)), "mS/cm", to_unit)
 
 
+def _held(given):
+    """Return "K: 10; Cl: 10" in mmol/L, exactly these ions, as a solution."""
+    ions = solution({key: float(number) for key, number in _parts(given)})
+    return Solution(ions.forms)
+
+
+def _conductivity(given, asked, to_unit):
+    return convert(conductivity_at_25(_held(given)), "mS/cm", to_unit)
+
+
+def _ph(given, asked, to_unit):
+    return speciate(_held(given)).ph
+
+
 def _solved(given, asked, to_unit):
     return _told(_recipe(given).solution, asked, to_unit)
 
@@ -401,6 +417,8 @@ KINDS = {
     "target sum": _target_sum,
     "charge share": _charge_share,
     "rough EC": _rough_ec,
+    "EC": _conductivity,
+    "pH": _ph,
     "solved": _solved,
     "weighed": _weighed,
     "solubility": _solubility,

@@ -9,8 +9,13 @@ import phreeqc_oracle as oracle
 import pytest
 from random_feeds import CHARGES, MAJOR, RANGES, feeds, wild
 
+import formulate as fm
 from formulate.chemistry.constants import Constants, constants
-from formulate.chemistry.speciation import index_spread, speciate
+from formulate.chemistry.speciation import (
+    index_spread,
+    saturation_indices,
+    speciate,
+)
 from formulate.errors import InputError, MissingData, NoConvergence, UnknownName
 from formulate.stoichiometry.mixtures import dilute, mix
 from formulate.stoichiometry.nutrients import form_names
@@ -254,6 +259,34 @@ def test_an_index_in_a_concentrate_shows_the_spread_of_the_models():
     assert high - low < 0.05
 
 
+def test_the_list_of_indices_has_its_spread_only_in_concentrates():
+    feed = speciate(solution({"Ca": 4.0, "NO3": 8.0, "SO4": 2.0, "Mg": 2.0}))
+    rows = {name: ends for name, _, *ends in saturation_indices(feed, least=-3)}
+    assert rows["gypsum"][0] == rows["gypsum"][1]
+    tank = speciate(solution({"Ca": 400.0, "NO3": 800.0, "SO4": 2.0, "Mg": 2.0}))
+    rows = {name: ends for name, _, *ends in saturation_indices(tank)}
+    assert rows["gypsum"][1] - rows["gypsum"][0] > 0.1
+
+
+@pytest.mark.parametrize(
+    ("contents", "ph", "apart"),
+    # water in a litre, against the volume that PHREEQC works out (Appelo's volumes)
+    [
+        ({"calcium": 4.0, "nitrate": 8.0}, 7.0, 1e-4),
+        ({"potassium": 300.0, "sulfate": 150.0}, 7.0, 2e-3),
+        ({"potassium": 1000.0, "phosphate": 1000.0}, 5.0, 4e-3),
+        ({"calcium": 1000.0, "nitrate": 2000.0}, 7.0, 8e-3),
+        ({"calcium": 2000.0, "nitrate": 4000.0}, 7.0, 2.1e-2),
+    ],
+)
+def test_the_water_in_a_litre_of_a_concentrate(engine, contents, ph, apart):
+    state = speciate(Solution(contents), ph=ph)
+    text = oracle.solutions_text({f: [v] for f, v in per_kg(state).items()}, ph=[ph])
+    found = oracle.run(engine, text, ["SOLN_VOL", 'TOT("water")'], ["v", "w"])
+    theirs = found["w"][0] / found["v"][0]
+    assert state.water_kg_l == pytest.approx(theirs, rel=apart)
+
+
 def test_beyond_the_tried_range_a_notice_tells_it():
     strong = speciate(Solution({"calcium": 1800.0, "nitrate": 3600.0}), ph=6.0)
     assert any("was tried" in notice.what for notice in strong.notices)
@@ -281,6 +314,21 @@ def test_every_fault_is_told_at_once():
 def test_what_is_no_solution_is_refused(thing):
     with pytest.raises(InputError, match="no Solution"):
         speciate(thing)
+
+
+def test_what_has_a_solution_will_do():
+    tap = fm.water({"Ca": 80, "HCO3": 244, "pH": 7.5})
+    assert speciate(tap).ph == pytest.approx(7.5)
+    recipe = fm.solve(fm.target({"K": 200}), ["KNO3"], volume=10, water=tap)
+    assert fm.ec(recipe) == pytest.approx(fm.ec(recipe.solution))
+    assert fm.ph_range(recipe).ph == pytest.approx(speciate(recipe).ph)
+
+
+def test_the_free_ion_is_told_by_form_also_with_other_constants():
+    made = solution({"NH4": 2.0, "NO3": 2.0, "SO4": 1.0, "K": 2.0})
+    own = speciate(made, ph=6, constants=oracle.constants_of(DATABASE))
+    assert own.free("ammonium") == own.amount("AmmH+")
+    assert own.free("Ca") == 0.0
 
 
 def test_shapes_that_do_not_fit_are_refused():

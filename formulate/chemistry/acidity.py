@@ -5,6 +5,7 @@ the pH far. So a pH comes with the interval that stated errors leave open.
 """
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -21,33 +22,42 @@ __all__ = ["PHRange", "buffer_capacity", "ph_range", "ph_rule"]
 STEP = 0.01  # pH, for the slope
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PHRange(Shown):
     """
     A pH with what it may be for the errors stated.
 
     Attributes
     ----------
-    ph : float
-        The pH as computed. [-]
+    state : Speciation
+        The ions that it belongs to.
     low : float
         Lowest for these errors. [-]
     high : float
         Highest for these errors. [-]
-    buffer_capacity : float
-        Acid or alkali that moves it by one unit, near this pH. [meq/L]
     charge_error : float
         How far the charge balance may be off. [meq/L]
-    imposed : bool
-        Whether the pH was measured or given.
     """
 
-    ph: float
+    state: Speciation
     low: float
     high: float
-    buffer_capacity: float
     charge_error: float
-    imposed: bool = False
+
+    @property
+    def ph(self):
+        """Return the pH as computed, or as it was measured or given. [-]"""
+        return self.state.ph
+
+    @property
+    def imposed(self):
+        """Return whether the pH was measured or given."""
+        return self.state.ph_imposed
+
+    @cached_property
+    def buffer_capacity(self):
+        """Return the acid or alkali that moves it by one unit, near this pH. [meq/L]"""
+        return buffer_capacity(self.state)
 
     @property
     def is_single(self):
@@ -98,9 +108,10 @@ def ph_rule(name):
 def _solved(thing, **given):
     if isinstance(thing, Speciation):
         return thing
-    if not isinstance(thing, Solution):
+    held = getattr(thing, "solution", thing)
+    if not isinstance(held, Solution):
         raise InputError(f"{shortened(thing)} is no Solution and no Speciation")
-    return speciate(thing, **given)
+    return speciate(held, **given)
 
 
 def _again(state, *, ph=None, charge=0.0):
@@ -207,8 +218,7 @@ def ph_range(
         )
     ]
     error = checked[0] + checked[1] / 100.0 * (alkalinity + unnamed) + checked[2]
-    capacity = buffer_capacity(state)
-    if state.ph_imposed:
-        return PHRange(state.ph, state.ph, state.ph, capacity, error, True)
-    ends = [_again(state, charge=way * error).ph for way in (-1, 1)]
-    return PHRange(state.ph, min(ends), max(ends), capacity, error)
+    ends = [state.ph]
+    if not state.ph_imposed:
+        ends = [_again(state, charge=way * error).ph for way in (-1, 1)]
+    return PHRange(state, min(ends), max(ends), error)

@@ -142,10 +142,11 @@ def conductivity(thing, *, temperature=None):
 
 def _state(thing, temperature):
     """Return the ions of something at a temperature."""
-    if isinstance(thing, Solution):
-        return speciate(thing, temperature=temperature)
     if not isinstance(thing, Speciation):
-        raise InputError(f"{shortened(thing)} is no Solution and no Speciation")
+        held = getattr(thing, "solution", thing)
+        if not isinstance(held, Solution):
+            raise InputError(f"{shortened(thing)} is no Solution and no Speciation")
+        return speciate(held, temperature=temperature)
     if temperature is None or check_temperature(temperature) == thing.temperature:
         return thing
     return speciate(

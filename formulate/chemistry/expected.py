@@ -8,6 +8,7 @@ from formulate.chemistry.conductivity import REFERENCE, conductivity, meter_read
 from formulate.chemistry.speciation import speciate
 from formulate.notices import Notice, gravest_first
 from formulate.stoichiometry.charge import nominal_charge
+from formulate.stoichiometry.notation import printed_ion
 from formulate.stoichiometry.solution import Solution
 from formulate.working import Shown, printed
 
@@ -85,6 +86,18 @@ class Expected(Shown):
             what = f"no single pH: {self.ph.words}; {why}. Mix, measure, then correct"
             found.append(Notice(what, "caution", self.ph.high, None, "definition"))
         return gravest_first(found)
+
+    @property
+    def line(self):
+        """Return pH, EC and the three ions that carry most of it, in one line."""
+        most = self.shares()[:3]
+        three = ", ".join(f"{printed_ion(ion)} {share:.0f} %" for ion, _, share in most)
+        found = self.conductivity
+        return (
+            f"expected: pH {self.ph.words}, {self.ph_aerated.words} once aerated; "
+            f"EC {printed(found.ec, 3)} mS/cm at 25 °C ± {found.error_percent:g} %, "
+            f"carried by {three} ..."
+        )
 
     def rows(self):
         """

@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 
 from formulate.checks import checked_number, checked_values
-from formulate.chemistry.activity import check_model
+from formulate.chemistry.activity import BLEND_FROM, check_model
 from formulate.chemistry.chelates import bound
 from formulate.chemistry.columns import BLOCK, arithmetic_of
 from formulate.chemistry.constants import constants as default_constants
@@ -14,7 +14,7 @@ from formulate.chemistry.constants import log_k
 from formulate.chemistry.equilibrium import equilibrate
 from formulate.chemistry.feed import Feed
 from formulate.chemistry.network import network
-from formulate.chemistry.solids import mineral
+from formulate.chemistry.solids import mineral, mineral_names
 from formulate.chemistry.state import Speciation, flat
 from formulate.chemistry.water_properties import (
     check_temperature,
@@ -26,7 +26,7 @@ from formulate.stoichiometry.charge import check_ph
 from formulate.stoichiometry.solution import Solution
 from formulate.tables import read_table
 
-__all__ = ["index_spread", "speciate"]
+__all__ = ["index_spread", "saturation_indices", "speciate"]
 
 LN10 = float(np.log(10))
 LEAST_WATER = 0.3  # kg in a litre
@@ -52,8 +52,8 @@ def speciate(
 
     Parameters
     ----------
-    solution : Solution
-        One solution or a stack.
+    solution : Solution, Water or Recipe
+        One solution or a stack, or what has one as its `solution`.
     ph : float or array or None
         The pH to impose. [-]
     temperature : float or None
@@ -87,6 +87,7 @@ def speciate(
     >>> round(state.ph, 2)
     5.1
     """
+    solution = getattr(solution, "solution", solution)
     ph, temperature, air, model = _checked(
         solution, ph, temperature, air_co2_ppm, activity
     )
@@ -165,10 +166,56 @@ def index_spread(state, name):
     return (low, high) if state.shape else (float(low), float(high))
 
 
+def saturation_indices(state, *, least=-1.0):
+    """
+    Return the saturation indices of one solution, the highest first.
+
+    In a concentrate each comes with the spread of the activity models.
+
+    Parameters
+    ----------
+    state : Speciation
+        The state of one solution.
+    least : float
+        Lower ones are left out. [-]
+
+    Returns
+    -------
+    tuple of (str, float, float, float)
+        Solid, index, lowest and highest by model; all three the same below an ionic
+        strength of 300 mmol/kg, where the models do not differ. [-]
+
+    Raises
+    ------
+    InputError
+        If it is a stack.
+
+    Examples
+    --------
+    >>> from formulate.stoichiometry.solution import solution
+    >>> state = speciate(solution({"Ca": 20.0, "SO4": 20.0}))
+    >>> [(name, round(index, 2)) for name, index, _, _ in saturation_indices(state)]
+    [('gypsum', 0.16)]
+    """
+    if state.shape:
+        raise InputError("saturation_indices: a stack; take one solution of it")
+    found = []
+    for name in mineral_names():
+        index = state.saturation_index(name)
+        if index < least or name.endswith("gas"):
+            continue
+        ends = (index, index)
+        if state.strength > BLEND_FROM:
+            ends = index_spread(state, name)
+        found.append((name, index, *ends))
+    return tuple(sorted(found, key=lambda row: -row[1]))
+
+
 def _checked(solution, ph, temperature, air, activity):
     """Return what was given, checked, with every fault at once."""
     if not isinstance(solution, Solution):
-        raise InputError(f"speciate: {shortened(solution)} is no Solution")
+        what = "give a Solution, or what has one: a Water or a Recipe"
+        raise InputError(f"speciate: {shortened(solution)} is no Solution; {what}")
     faults, model = Faults("speciate"), None
     with faults.collecting():
         ph = solution.ph if ph is None else check_ph(checked_values(ph, "pH"))

@@ -166,7 +166,11 @@ class Speciation:
         >>> round(state.free("calcium"), 3)
         1.731
         """
-        return self.amount(constants().master(form_key(key)).name)
+        form, net = form_key(key), self.net
+        forms = (*net.cations, *net.ligands, *net.inert)
+        if form not in forms:
+            return self.shaped(self.strength * 0.0)
+        return self.amount(self.names[2 + forms.index(form)])
 
     def activity_coefficient(self, name):
         """

@@ -1,6 +1,7 @@
 """The arithmetic behind a pH and a saturation index, as a teacher writes it."""
 
 from formulate.errors import InputError
+from formulate.stoichiometry.notation import printed_ion
 from formulate.working import LogStep, Quantity, Step, Working
 
 __all__ = ["index_working", "ph_working"]
@@ -81,7 +82,7 @@ def _charges(state, sign):
         count = abs(species.charge)
         terms += ["+", Quantity(value / count, "mmol/L")]
         terms += ["×", Quantity(count)] if count > 1 else []
-        names.append(species.name)
+        names.append(printed_ion(species.name))
     if small:
         terms += ["+", Quantity(small, "meq/L")]
         names.append("others")

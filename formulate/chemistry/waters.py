@@ -6,6 +6,8 @@ is refined, and what the ions say is held against what was measured.
 
 import math
 from dataclasses import replace
+from functools import lru_cache
+from typing import NamedTuple
 
 from formulate.chemistry.acidity import ph_range, ph_rule
 from formulate.chemistry.conductivity import ec
@@ -103,7 +105,7 @@ def _alkalinity(state):
     return found
 
 
-def check_chemistry(tap):
+def check_chemistry(tap, *, refined=None):
     """
     Return what the ions of a water say against its measured EC and pH.
 
@@ -111,6 +113,8 @@ def check_chemistry(tap):
     ----------
     tap : Water
         The water.
+    refined : Water or None
+        The same as `settled` gives it, if it is there already.
 
     Returns
     -------
@@ -124,7 +128,7 @@ def check_chemistry(tap):
     >>> print(check_chemistry(tap)[0].what)
     EC from the ions 0.429 mS/cm at 25 °C, measured 0.450 (-4.7 %): they agree
     """
-    tap = settled(tap)
+    tap = settled(tap) if refined is None else refined
     if not tap.solution.forms:
         return ()
     state = speciate(tap.solution)
@@ -213,8 +217,31 @@ def examined(tap):
     >>> any("EC from the ions" in notice.what for notice in tap.notices)
     True
     """
+    forms = tuple(tap.solution.forms.items())
+    key = (forms, tap.solution.unassigned_charge, tap.solution.temperature)
+    better, told = _examined(_Bare(*key, tap.ph, tap.ec, tap.alkalinity))
+    return replace(tap, solution=better, notices=(*tap.notices, *told))
+
+
+class _Bare(NamedTuple):
+    """The numbers of a water that its chemistry depends on."""
+
+    forms: tuple
+    unassigned_charge: float
+    temperature: float
+    ph: float | None
+    ec: float | None
+    alkalinity: float | None
+
+
+@lru_cache(maxsize=64)
+def _examined(bare):
+    """Return the refined solution of a water and what its chemistry tells."""
+    charge, warmth = bare.unassigned_charge, bare.temperature
+    made = Solution(dict(bare.forms), charge, warmth, bare.ph)
+    tap = Water("", made, bare.ph, bare.ec, bare.alkalinity)
     better = settled(tap)
-    return replace(better, notices=(*tap.notices, *check_chemistry(tap)))
+    return better.solution, check_chemistry(tap, refined=better)
 
 
 def water(contents, *, name="", ph=None, ec=None, unit="mg/L", source_key=""):

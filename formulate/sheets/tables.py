@@ -8,6 +8,7 @@ from formulate.ingredients.hazards import cautions, dangerous_pairs, hazard_text
 from formulate.sheets.contents_tables import along, contents, limits
 from formulate.sheets.table import Table, csv_text, table_text
 from formulate.sheets.weighed_tables import printed_cost, rates, stock_tables, weights
+from formulate.stoichiometry.notation import printed_ion
 from formulate.tables import checksum, source
 
 __all__ = [
@@ -59,7 +60,7 @@ def _meters(outcome):
 def _carriers(outcome):
     """Return which ion carries how much of the EC."""
     rows = tuple(
-        (ion, f"{value:.3f}", f"{share:.0f}")
+        (printed_ion(ion), f"{value:.3f}", f"{share:.0f}")
         for ion, value, share in outcome.expected.shares()
     )
     columns = ("ion", "mS/cm", "% of EC")

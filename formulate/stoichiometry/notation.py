@@ -15,7 +15,14 @@ import periodictable
 from formulate.errors import FormulaError, shortened
 from formulate.tables import read_table
 
-__all__ = ["Item", "Part", "ligand_names", "notation_fault", "read_notation"]
+__all__ = [
+    "Item",
+    "Part",
+    "ligand_names",
+    "notation_fault",
+    "printed_ion",
+    "read_notation",
+]
 
 LONGEST_TEXT = 200
 LARGEST_COUNT = 9999
@@ -24,6 +31,8 @@ DEEPEST_BRACKETS = 12
 SEPARATORS = "·•*⋅∙‧・"
 OPENING, CLOSING = "([{", ")]}"
 PLAIN = str.maketrans("₀₁₂₃₄₅₆₇₈₉⁰¹²³⁴⁵⁶⁷⁸⁹₊₋⁺⁻−–", "01234567890123456789+-+---")
+LOWERED = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
+RAISED = str.maketrans("0123456789+-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻")
 SUPERSCRIPTS = re.compile(r"[⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻]+$")
 CHARGE = re.compile(r"(?:\^|\s+)(\d*)([+-])$|([+-])(\d+)$|([+-]+)$")
 COEFFICIENT = re.compile(r"\d+(?:[.,]\d+)?")
@@ -392,3 +401,30 @@ def _count_at(text, stretch, place, start):
     if stretch[match.end() : match.end() + 1] == ",":
         raise notation_fault(text, start + match.end(), "a count is a whole number")
     return int(match.group()), match.end()
+
+
+def printed_ion(ion):
+    """
+    Return an ion as a chemist prints it.
+
+    Parameters
+    ----------
+    ion : str
+        Name of an ion, with its sign and charge number at the end.
+
+    Returns
+    -------
+    str
+        The same with raised and lowered digits.
+
+    Examples
+    --------
+    >>> printed_ion("H2PO4-1"), printed_ion("Ca+2"), printed_ion("HCO3-")
+    ('H₂PO₄⁻', 'Ca²⁺', 'HCO₃⁻')
+    """
+    found = re.fullmatch(r"(.+?)([+-])(\d?)", ion)
+    if not found:
+        return ion.translate(LOWERED)
+    body, sign, count = found.groups()
+    charge = f"{count if count != '1' else ''}{sign}"
+    return body.translate(LOWERED) + charge.translate(RAISED)

@@ -1,7 +1,7 @@
 """Which ion carries how much of the conductivity: one bar an ion, the largest first."""
 
 from formulate.errors import InputError
-from formulate.sheets.figures.ions import label_of, look_of
+from formulate.sheets.figures.ions import look_of
 from formulate.sheets.figures.picture import Picture, made_by
 from formulate.sheets.figures.style import (
     INK,
@@ -13,6 +13,7 @@ from formulate.sheets.figures.style import (
     write,
 )
 from formulate.sheets.tables import Table
+from formulate.stoichiometry.notation import printed_ion
 from formulate.working import printed
 
 __all__ = ["carriers"]
@@ -85,7 +86,7 @@ def carriers(found):
 
 
 def _name(ion):
-    return ion if ion.startswith(("unnamed", "others")) else label_of(ion)
+    return ion if ion.startswith(("unnamed", "others")) else printed_ion(ion)
 
 
 def _drawn(found, rows):

@@ -6,8 +6,6 @@ and carbonic acid where anions exceed, base and further charge of carbonate and 
 where cations do.
 """
 
-import re
-
 from formulate.chemistry.state import Speciation
 from formulate.errors import InputError
 from formulate.sheets.figures.picture import Picture, made_by
@@ -22,10 +20,11 @@ from formulate.sheets.figures.style import (
     write,
 )
 from formulate.sheets.tables import Table
+from formulate.stoichiometry.notation import printed_ion
 from formulate.stoichiometry.nutrients import form, form_names
 from formulate.working import printed
 
-__all__ = ["ions", "label_of", "look_of"]
+__all__ = ["ions", "look_of"]
 
 HEIGHT, TOP, BARS = 5.6, 0.98, 4.15  # in
 LEFTS, THICK = {"cations": 1.95, "anions": 3.45}, 0.85  # in
@@ -34,8 +33,6 @@ SMALLEST = 0.02  # share of a column; what is less is drawn with the others
 STEP = 0.23  # in, from label to label
 OPEN = 0.001  # share of a column that may be open by rounding
 DIGITS = 3
-LOWERED = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
-RAISED = str.maketrans("0123456789+-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻")
 NOTES = (
     "Each form counted as its nominal ion; sums are of the named ions.",
     "Each ion and pair as it is at the pH of the solution.",
@@ -115,39 +112,16 @@ def _named(held, side, state):
     sign = 1 if side == "cations" else -1
     if state is not None:
         each = ((s, s.charge * state.amount(s.name)) for s in state.net.species)
-        found = [(s.name, label_of(s.name), q * sign) for s, q in each if q * sign > 0]
+        found = [
+            (s.name, printed_ion(s.name), q * sign) for s, q in each if q * sign > 0
+        ]
         return sorted(found, key=lambda entry: -entry[2])
     pairs = ((key, form(key).nominal_charge * v) for key, v in held.forms.items())
     return [
-        (k, label_of(form(k).nominal_ion), q * sign) for k, q in pairs if q * sign > 0
+        (k, printed_ion(form(k).nominal_ion), q * sign)
+        for k, q in pairs
+        if q * sign > 0
     ]
-
-
-def label_of(ion):
-    """
-    Return an ion as a chemist prints it.
-
-    Parameters
-    ----------
-    ion : str
-        Name of an ion, with its sign and charge number at the end.
-
-    Returns
-    -------
-    str
-        The same with raised and lowered digits.
-
-    Examples
-    --------
-    >>> label_of("H2PO4-1"), label_of("Ca+2"), label_of("HCO3-")
-    ('H₂PO₄⁻', 'Ca²⁺', 'HCO₃⁻')
-    """
-    found = re.fullmatch(r"(.+?)([+-])(\d?)", ion)
-    if not found:
-        return ion.translate(LOWERED)
-    body, sign, count = found.groups()
-    charge = f"{count if count != '1' else ''}{sign}"
-    return body.translate(LOWERED) + charge.translate(RAISED)
 
 
 def look_of(key, state=None):

@@ -13,6 +13,7 @@ from formulate.chemistry.constants import constants
 from formulate.chemistry.ionic_conductivity import carried, carrier, lambda_mccleskey
 from formulate.chemistry.speciation import speciate
 from formulate.errors import InputError, UnknownName
+from formulate.ingredients.dissolve import dissolve
 from formulate.stoichiometry.solution import Solution, solution
 from formulate.tables import read_table
 
@@ -135,6 +136,18 @@ def test_feeds_with_little_sulfate_agree_with_phreeqc_within_four_percent():
     assert little.sum() > 150
     assert apart[little].max() < 0.04
     assert apart.max() < 0.08
+
+
+@pytest.mark.parametrize(
+    ("strength", "low", "high"),
+    # mS/cm of Hoagland's solution No. 1 at full, half and quarter strength, as papers
+    # report it (ec-literature, memory)
+    [(1.0, 1.9, 2.4), (0.5, 1.0, 1.2), (0.25, 0.5, 0.65)],
+)
+def test_the_solution_of_hoagland(strength, low, high):
+    salts = {"KNO3": 5, "Ca(NO3)2·4H2O": 5, "KH2PO4": 1, "MgSO4·7H2O": 2}
+    dose = {name: f"{strength * mmol} mmol/L" for name, mmol in salts.items()}
+    assert low < ec(dissolve(dose, volume=1)) < high
 
 
 # --- laws --------------------------------------------------------------------------------

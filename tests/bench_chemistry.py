@@ -40,8 +40,8 @@ TERMS = ['-LA("H+")', "MU", "SC", *(f'SI("{name.capitalize()}")' for name in IND
 def ours(made, ph):
     """Work out everything that the engine is asked for."""
     state = speciate(made, ph=ph)
-    conductivity(state).ec  # noqa: B018
-    return [state.saturation_index(name) for name in INDICES]
+    indices = [state.saturation_index(name) for name in INDICES]
+    return conductivity(state).ec, indices
 
 
 def seconds(action):

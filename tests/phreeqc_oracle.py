@@ -13,6 +13,7 @@ from pathlib import Path
 import phreeqc
 
 from formulate.chemistry.constants import Constants, Species
+from formulate.chemistry.network import CATIONS
 
 KILOCALORIE, ROOM, GAS = 4.184, 298.15, 8.314e-3 * math.log(10)
 MASTERS = {
@@ -183,20 +184,6 @@ def constants_of(name):
     (hydroxide,) = (s for s in made if s and s.name == "OH-")
     rest = tuple(s for s in made if s and s.name != "OH-")
     return Constants(hydrogen, hydroxide, masters, rest)
-
-
-CATIONS = [
-    "potassium",
-    "sodium",
-    "ammonium",
-    "calcium",
-    "magnesium",
-    "iron_ii",
-    "iron_iii",
-    "manganese",
-    "zinc",
-    "copper",
-]
 
 
 def _species(name, counts, numbers, given):

@@ -18,6 +18,7 @@ import math
 import numpy as np
 
 from formulate.chemistry.columns import arithmetic_of
+from formulate.chemistry.water_properties import coefficients
 from formulate.errors import InputError, shortened
 from formulate.tables import read_table
 
@@ -31,9 +32,7 @@ __all__ = [
 ]
 
 ACTIVITY_MODELS = ("blend", "wateq", "davies", "sit")
-DAVIES_SLOPE, DAVIES_HIGHEST = 0.3, 5.0
-SIT_SIZE = 1.5  # kg^0.5/mol^0.5
-BLEND_FROM, BLEND_TO = 0.3, 0.7  # mol/kg
+DAVIES, SIT, BLEND = (coefficients(name) for name in ("davies", "sit", "blend"))
 FARTHEST = 80.0  # |ln γ| on the way to rest; beyond it nothing is real
 
 
@@ -119,7 +118,7 @@ def term(root, strength, size, linear=0.0):
     >>> round(10 ** (-0.51 * float(term(0.1**0.5, 0.1, 1.0, 0.3))), 3)
     0.781
     """
-    return root / (1 + size * root) - linear * np.minimum(strength, DAVIES_HIGHEST)
+    return root / (1 + size * root) - linear * np.minimum(strength, DAVIES.highest)
 
 
 def blend_share(strength):
@@ -141,8 +140,8 @@ def blend_share(strength):
     >>> blend_share(0.2), round(blend_share(0.5), 9), blend_share(2.0)
     (0.0, 0.5, 1.0)
     """
-    width = BLEND_TO - BLEND_FROM
-    t = arithmetic_of(strength).clip((strength - BLEND_FROM) / width, 0.0, 1.0)
+    width = BLEND.end - BLEND.start
+    t = arithmetic_of(strength).clip((strength - BLEND.start) / width, 0.0, 1.0)
     return t * t * (3.0 - 2.0 * t)
 
 
@@ -175,7 +174,7 @@ def inverse_gammas(net, model, strength, molalities):
     [0.781, 0.781, 0.781, 0.781]
     """
     of = arithmetic_of(strength)
-    root, strong = of.sqrt(strength), BLEND_FROM if model == "blend" else math.inf
+    root, strong = of.sqrt(strength), BLEND.start if model == "blend" else math.inf
     if model != "sit" and not of.any_above(strength, strong):
         each = of.listed(np.exp(_falls(net, model, root, strength)))
         return [each[kind] for kind in net.kinds]
@@ -194,7 +193,7 @@ def _falls(net, model, root, strength):
     """Return −ln γ of every class by WATEQ, or by Davies alone, one row for each."""
     column, known = arithmetic_of(strength).column, net.classes
     if model == "davies":
-        fall = column(known.falls) * term(root, strength, 1.0, DAVIES_SLOPE)
+        fall = column(known.falls) * term(root, strength, DAVIES.size, DAVIES.slope)
         return fall - column(known.slopes * (known.falls == 0)) * strength
     sizes, linear = column(known.sizes), column(known.linear)
     terms = term(root, strength, sizes, linear)
@@ -203,7 +202,7 @@ def _falls(net, model, root, strength):
 
 def _falls_sit(net, root, strength, molalities):
     """Return −ln γ of every species by specific ion interaction."""
-    base, falls, found = term(root, strength, SIT_SIZE), net.classes.falls, []
+    base, falls, found = term(root, strength, SIT.size), net.classes.falls, []
     for kind, partners in zip(net.kinds, net.partners, strict=True):
         near = [-epsilon * molalities[place] for epsilon, place in partners]
         found.append(sum(near, falls[kind] * base))

@@ -24,6 +24,7 @@ import numpy as np
 from formulate.chemistry.activity import inverse_gammas
 from formulate.chemistry.columns import arithmetic_of
 from formulate.chemistry.feed import Balance
+from formulate.chemistry.water_properties import coefficients
 
 __all__ = ["equilibrate"]
 
@@ -50,7 +51,7 @@ START_SHARE = 0.87  # of the ionic strength without pairs
 FASTEST, SLOWEST = 0.01, 0.9  # of a change against the one before
 LOWEST_LN_H, HIGHEST_LN_H = -37.0, 5.0  # pH 16 to -2
 DRIEST, STRONGEST, TINY = 0.01, 60.0, 1e-300  # activity of water; mol/kg
-WATER_FALL = 0.017  # kg/mol
+WATER_FALL = coefficients("water activity").fall  # kg/mol
 
 
 def equilibrate(net, feed, model):

@@ -20,7 +20,7 @@ from types import MappingProxyType
 import numpy as np
 
 from formulate.chemistry.columns import arithmetic_of
-from formulate.chemistry.water_properties import viscosity_ksw78
+from formulate.chemistry.water_properties import coefficients, viscosity_ksw78
 from formulate.errors import MissingData
 from formulate.tables import read_table
 from formulate.working import Quantity, Step, Working
@@ -37,7 +37,7 @@ __all__ = [
 ]
 
 REFERENCE = 25.0  # °C
-ATTENUATION, TURN = 0.6, 0.36
+APPELO = coefficients("appelo")
 UNNAMED = {1: "Na+", -1: "Cl-"}
 LEAST_SHARE = 0.002  # of the EC: what carries less is summed up in one line
 
@@ -158,10 +158,10 @@ def attenuation(charge, strength):
     (0.6, 0.5)
     """
     of, size = arithmetic_of(strength), abs(charge)
-    low = ATTENUATION / size**0.5
-    if not of.any_above(strength, TURN * size):
+    low = APPELO.power / size**0.5
+    if not of.any_above(strength, APPELO.turn * size):
         return low
-    return of.where(strength < TURN * size, low, of.sqrt(strength) / size)
+    return of.where(strength < APPELO.turn * size, low, of.sqrt(strength) / size)
 
 
 def lambda_appelo(of, charge, strength, gamma):

@@ -12,9 +12,13 @@ from math import log
 import numpy as np
 
 from formulate.chemistry.constants import log_k
-from formulate.chemistry.water_properties import debye_hueckel, kelvin
+from formulate.chemistry.water_properties import (
+    coefficients,
+    debye_hueckel,
+    kelvin,
+)
 
-__all__ = ["Classes", "Network", "network"]
+__all__ = ["CATIONS", "Classes", "Network", "network"]
 
 CATIONS = (
     "potassium",
@@ -30,7 +34,8 @@ CATIONS = (
 )
 
 
-LN10, DAVIES_SLOPE = log(10), 0.3
+LN10 = log(10)
+DAVIES = coefficients("davies")
 
 
 @dataclass(frozen=True, eq=False)
@@ -282,7 +287,7 @@ def _classes(species, a, b):
     classes, sizes, kinds = {}, {}, []
     for s in species:
         davies = s.model == "davies"
-        size = (1.0, DAVIES_SLOPE) if davies else (b * s.size, 0.0)
+        size = (DAVIES.size, DAVIES.slope) if davies else (b * s.size, 0.0)
         place = sizes.setdefault(size, len(sizes))
         of = (place, LN10 * a * s.charge**2, LN10 * s.slope)
         kinds.append(classes.setdefault(of, len(classes)))

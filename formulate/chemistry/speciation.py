@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 
 from formulate.checks import checked_number, checked_values
-from formulate.chemistry.activity import BLEND_FROM, check_model
+from formulate.chemistry.activity import BLEND, check_model
 from formulate.chemistry.chelates import bound
 from formulate.chemistry.columns import BLOCK, arithmetic_of
 from formulate.chemistry.constants import constants as default_constants
@@ -205,7 +205,7 @@ def saturation_indices(state, *, least=-1.0):
         if index < least or name.endswith("gas"):
             continue
         ends = (index, index)
-        if state.strength > BLEND_FROM:
+        if state.strength > BLEND.start:
             ends = index_spread(state, name)
         found.append((name, index, *ends))
     return tuple(sorted(found, key=lambda row: -row[1]))

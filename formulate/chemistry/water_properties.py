@@ -15,6 +15,7 @@ __all__ = [
     "COLDEST",
     "WARMEST",
     "check_temperature",
+    "coefficients",
     "debye_hueckel",
     "density_wp02",
     "kelvin",
@@ -27,7 +28,30 @@ ZERO_CELSIUS = 273.15
 
 
 @cache
-def _coefficients(equation):
+def coefficients(equation):
+    """
+    Return the numbers of an equation, by their symbols.
+
+    Parameters
+    ----------
+    equation : str
+        Its name in the table water_equations.
+
+    Returns
+    -------
+    SimpleNamespace
+        Symbol to number. [-]
+
+    Raises
+    ------
+    MissingData
+        If the table has no such equation.
+
+    Examples
+    --------
+    >>> coefficients("davies").slope
+    0.3
+    """
     rows = [r for r in read_table("water_equations") if r["equation"] == equation]
     if not rows:
         raise MissingData(f"equation {equation!r} is not in the table water_equations")
@@ -106,7 +130,7 @@ def density_wp02(celsius):
     >>> round(density_wp02(25.0), 6)
     0.996999
     """
-    b = _coefficients("density")
+    b = coefficients("density")
     x = 1 - kelvin(celsius) / b.Tc
     series = (
         (b.b1, 1 / 3),
@@ -138,7 +162,7 @@ def permittivity_bp79(celsius):
     >>> round(permittivity_bp79(25.0), 4)
     78.3844
     """
-    u, t = _coefficients("permittivity"), kelvin(celsius)
+    u, t = coefficients("permittivity"), kelvin(celsius)
     c = u.u4 + u.u5 / (u.u6 + t)
     b = u.u7 + u.u8 / t + u.u9 * t
     return u.u1 * math.exp(u.u2 * t + u.u3 * t * t) + c * math.log(
@@ -165,7 +189,7 @@ def viscosity_ksw78(celsius):
     >>> round(viscosity_ksw78(20.0), 3)
     1.002
     """
-    e = _coefficients("viscosity")
+    e = coefficients("viscosity")
     below = 20 - celsius
     power = below / (celsius + e.e1) * (e.e2 - e.e3 * below + e.e4 * below * below)
     return e.e0 * 10**power
@@ -195,7 +219,7 @@ def debye_hueckel(celsius):
     >>> [round(value, 4) for value in debye_hueckel(25.0)]
     [0.51, 0.3285]
     """
-    d = _coefficients("debye-hueckel")
+    d = coefficients("debye-hueckel")
     length = d.L / (permittivity_bp79(celsius) * kelvin(celsius))
     per_cubic = 8 * math.pi * d.N * length * density_wp02(celsius) / 1000
     b = math.sqrt(per_cubic)

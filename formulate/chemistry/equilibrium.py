@@ -30,21 +30,14 @@ __all__ = ["equilibrate"]
 
 FIRST_ROUNDS = 5  # before what has settled is set aside
 MOST_ROUNDS = 400
-DAMPING = (
-    (30, 1.0),
-    (100, 0.5),
-    (MOST_ROUNDS + 1, 0.2),
-)  # up to a round, part of a step
+DAMPING = ((30, 1.0), (100, 0.5), (401, 0.2))  # up to a round, part of a step
 SWEEPS = 3
 TOLERANCE = 1e-9  # of all that is still to come
 CLOSED, STILL = 5e-11, 1e-10  # to which the charge closes; of a ligand in a sweep
 LARGEST_STEP = 3.0  # in ln h
 LN_H_COUNTS = 0.1  # of its change: charge and mass close sooner than the pH
 EARLY, FIRST_STEPS = 1, 3  # in the first rounds, so many steps at once
-STEEPEST, FLATTEST = (
-    0.15,
-    -0.15,
-)  # of the ionic strength that comes out with what goes in
+STEEPEST, FLATTEST = 0.15, -0.15  # ionic strength that comes out with what goes in
 NOISE = 4e-16
 START_LN_H = -14.0  # pH 6.1
 START_SHARE = 0.87  # of the ionic strength without pairs

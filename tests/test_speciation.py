@@ -331,6 +331,20 @@ def test_the_free_ion_is_told_by_form_also_with_other_constants():
     assert own.free("Ca") == 0.0
 
 
+def test_other_constants_are_kept_where_a_state_is_worked_out_anew():
+    known = constants()
+    bare = Constants(known.hydrogen, known.hydroxide, known.masters, ())
+    made = Solution({"magnesium": 5.0, "sulfate": 5.0})
+    alone = speciate(made, ph=7, constants=bare)
+    assert alone.amount("MgSO4") == 0.0
+    cold = fm.conductivity(alone, temperature=10)
+    assert cold.state.amount("MgSO4") == 0.0
+    low, high = index_spread(alone, "gypsum")
+    assert low == high == -np.inf
+    loose = speciate(made, constants=bare)
+    assert fm.ph_range(loose).state.constants is bare
+
+
 def test_shapes_that_do_not_fit_are_refused():
     with pytest.raises(InputError, match="do not fit"):
         speciate(Solution({"calcium": np.ones(3)}), ph=np.ones(4))

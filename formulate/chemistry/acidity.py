@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from formulate.checks import checked_number
-from formulate.chemistry.speciation import speciate
+from formulate.chemistry.speciation import speciate, speciate_again
 from formulate.chemistry.state import Speciation
 from formulate.errors import InputError, shortened
 from formulate.stoichiometry.solution import Solution
@@ -114,19 +114,11 @@ def _solved(thing, **given):
     return speciate(held, **given)
 
 
-def _again(state, *, ph=None, charge=0.0):
-    """Return the same solution at another pH, or with charge added."""
-    moved = state.solution
-    if ph is None:
-        added = state.solution.unassigned_charge + charge
-        moved = replace(state.solution, unassigned_charge=added, ph=None)
-    return speciate(
-        moved,
-        ph=ph,
-        temperature=state.temperature,
-        air_co2_ppm=state.air_co2_ppm,
-        activity=state.activity_model,
-    )
+def _again(state, charge):
+    """Return the same solution with some charge added."""
+    added = state.solution.unassigned_charge + charge
+    moved = replace(state.solution, unassigned_charge=added, ph=None)
+    return speciate_again(state, solution=moved)
 
 
 def buffer_capacity(thing):
@@ -158,7 +150,9 @@ def buffer_capacity(thing):
     """
     state = _solved(thing)
     ends = [
-        _again(state, ph=np.clip(state.ph + way * STEP, 0, 14)[()]).charge_left()
+        speciate_again(
+            state, ph=np.clip(state.ph + way * STEP, 0, 14)[()]
+        ).charge_left()
         for way in (-1, 1)
     ]
     return (ends[0] - ends[1]) / (2 * STEP)
@@ -220,5 +214,5 @@ def ph_range(
     error = checked[0] + checked[1] / 100.0 * (alkalinity + unnamed) + checked[2]
     ends = [state.ph]
     if not state.ph_imposed:
-        ends = [_again(state, charge=way * error).ph for way in (-1, 1)]
+        ends = [_again(state, way * error).ph for way in (-1, 1)]
     return PHRange(state, min(ends), max(ends), error)

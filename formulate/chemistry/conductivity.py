@@ -8,7 +8,7 @@ import numpy as np
 
 from formulate.checks import checked_number
 from formulate.chemistry.ionic_conductivity import REFERENCE, carried
-from formulate.chemistry.speciation import speciate
+from formulate.chemistry.speciation import speciate, speciate_again
 from formulate.chemistry.state import Speciation
 from formulate.chemistry.water_properties import check_temperature
 from formulate.errors import InputError, shortened
@@ -149,13 +149,7 @@ def _state(thing, temperature):
         return speciate(held, temperature=temperature)
     if temperature is None or check_temperature(temperature) == thing.temperature:
         return thing
-    return speciate(
-        thing.solution,
-        ph=thing.ph if thing.ph_imposed else None,
-        temperature=temperature,
-        air_co2_ppm=thing.air_co2_ppm,
-        activity=thing.activity_model,
-    )
+    return speciate_again(thing, temperature=temperature)
 
 
 def ec(thing):

@@ -26,7 +26,7 @@ from formulate.stoichiometry.charge import check_ph
 from formulate.stoichiometry.solution import Solution
 from formulate.tables import read_table
 
-__all__ = ["index_spread", "saturation_indices", "speciate"]
+__all__ = ["index_spread", "saturation_indices", "speciate", "speciate_again"]
 
 LN10 = float(np.log(10))
 LEAST_WATER = 0.3  # kg in a litre
@@ -113,6 +113,7 @@ def speciate(
         ph is not None,
         tuple(key for key in held if ":" in key),
         balance.settled,
+        known,
         net,
         shape,
         balance.amounts,
@@ -123,6 +124,41 @@ def speciate(
     )
     _check_settled(state)
     return state
+
+
+def speciate_again(state, *, solution=None, **changes):
+    """
+    Return a state worked out anew, with what it was worked out with but for some changes.
+
+    Parameters
+    ----------
+    state : Speciation
+        The state.
+    solution : Solution or None
+        Another solution in its place, whose pH follows from its charges or is given.
+    **changes : object
+        What `speciate` takes: ph, temperature, air_co2_ppm, activity or constants.
+
+    Returns
+    -------
+    Speciation
+        The new state.
+
+    Examples
+    --------
+    >>> from formulate.stoichiometry.solution import solution
+    >>> state = speciate(solution({"K": 10.0, "NO3": 10.0}), ph=6.0)
+    >>> round(speciate_again(state, temperature=10.0).ph, 9)
+    6.0
+    """
+    kept = {
+        "ph": state.ph if solution is None and state.ph_imposed else None,
+        "temperature": state.temperature,
+        "air_co2_ppm": state.air_co2_ppm,
+        "activity": state.activity_model,
+        "constants": state.constants,
+    }
+    return speciate(solution or state.solution, **{**kept, **changes})
 
 
 def index_spread(state, name):
@@ -151,15 +187,8 @@ def index_spread(state, name):
     >>> round(high - low, 1)
     0.4
     """
-    imposed = state.ph if state.ph_imposed else None
     indices = [
-        speciate(
-            state.solution,
-            ph=imposed,
-            temperature=state.temperature,
-            air_co2_ppm=state.air_co2_ppm,
-            activity=model,
-        ).saturation_index(name)
+        speciate_again(state, activity=model).saturation_index(name)
         for model in ("wateq", "davies", "sit")
     ]
     low, high = np.min(indices, axis=0), np.max(indices, axis=0)

@@ -45,6 +45,8 @@ class Speciation:
         Chelates in it, such as "edta:iron_iii".
     settled : bool or array of bool
         Whether the equations came to rest. [-]
+    constants : Constants
+        The constants it was worked out with.
     net : Network
         The species that can be there.
     shape : tuple of int
@@ -68,6 +70,7 @@ class Speciation:
     ph_imposed: bool
     chelates: tuple
     settled: object
+    constants: object = field(repr=False)
     net: object = field(repr=False)
     shape: tuple = field(repr=False)
     molalities: object = field(repr=False)

@@ -123,6 +123,12 @@ def test_errors_that_are_none_are_refused(given):
         ph_range(solution({"K": 1, "NO3": 1}), **given)
 
 
+def test_every_error_that_is_none_is_told_at_once():
+    with pytest.raises(InputError) as caught:
+        ph_range(solution({"K": 1}), alkalinity_error=-1, open_charge=-2)
+    assert len(caught.value.faults) == 2
+
+
 def test_a_stack_and_a_stranger_are_refused():
     with pytest.raises(InputError, match="stack"):
         ph_range(Solution({"potassium": np.ones(3), "nitrate": np.ones(3)}))

@@ -239,6 +239,12 @@ def test_odd_settings_of_a_meter_are_refused(given, word):
         meter_reading(solution({"K": 1, "Cl": 1}), **given)
 
 
+def test_every_odd_setting_is_told_at_once():
+    with pytest.raises(InputError) as caught:
+        meter_reading(solution({"K": 1}), scale=450, reference=0)
+    assert len(caught.value.faults) == 2
+
+
 def test_what_is_no_solution_is_refused():
     with pytest.raises(InputError, match="no Solution"):
         ec(5.0)

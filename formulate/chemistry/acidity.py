@@ -12,7 +12,7 @@ import numpy as np
 from formulate.checks import checked_number
 from formulate.chemistry.speciation import speciate, speciate_again
 from formulate.chemistry.state import Speciation
-from formulate.errors import InputError, shortened
+from formulate.errors import Faults, InputError, shortened
 from formulate.stoichiometry.solution import Solution
 from formulate.tables import read_table
 from formulate.working import Shown
@@ -203,14 +203,15 @@ def ph_range(
         alkalinity_error = max(share * alkalinity, ph_rule("least alkalinity error"))
     if weight_error_percent is None:
         weight_error_percent = ph_rule("weight error")
-    checked = [
-        checked_number(value, name, least=0)
-        for value, name in (
-            (alkalinity_error, "alkalinity_error in meq/L"),
-            (weight_error_percent, "weight_error_percent"),
-            (open_charge, "open_charge in meq/L"),
-        )
-    ]
+    faults, checked = Faults("ph_range"), []
+    for value, name in (
+        (alkalinity_error, "alkalinity_error in meq/L"),
+        (weight_error_percent, "weight_error_percent"),
+        (open_charge, "open_charge in meq/L"),
+    ):
+        with faults.collecting():
+            checked.append(checked_number(value, name, least=0))
+    faults.raise_if_any()
     error = checked[0] + checked[1] / 100.0 * (alkalinity + unnamed) + checked[2]
     ends = [state.ph]
     if not state.ph_imposed:

@@ -11,7 +11,7 @@ from formulate.chemistry.ionic_conductivity import REFERENCE, carried
 from formulate.chemistry.speciation import speciate, speciate_again
 from formulate.chemistry.state import Speciation
 from formulate.chemistry.water_properties import check_temperature
-from formulate.errors import InputError, shortened
+from formulate.errors import Faults, InputError, shortened
 from formulate.notices import Notice, gravest_first
 from formulate.stoichiometry.solution import Solution
 from formulate.tables import read_table
@@ -225,18 +225,27 @@ def meter_reading(
     >>> round(meter_reading(feed, scale=500))
     709
     """
-    percent = checked_number(compensation_percent, "compensation in %", least=0, most=5)
-    reference = checked_number(reference, "reference in °C", least=15, most=30)
-    factor = 1.0
-    if scale is not None:
-        factors = {r["scale"]: r.number("factor") for r in read_table("meter_scales")}
-        if str(scale) not in factors:
-            known = ", ".join(factors)
-            raise InputError(f"scale {shortened(scale)}: write one of {known}")
-        factor = factors[str(scale)]
+    faults, factor = Faults("meter_reading"), 1.0
+    with faults.collecting():
+        compensation_percent = checked_number(
+            compensation_percent, "compensation in %", least=0, most=5
+        )
+    with faults.collecting():
+        reference = checked_number(reference, "reference in °C", least=15, most=30)
+    with faults.collecting():
+        factor = _scale_factor(scale)
+    faults.raise_if_any()
     found = conductivity(thing, temperature=temperature)
     warmer = found.state.temperature - reference
-    return factor * found.ec / (1.0 + percent / 100.0 * warmer)
+    return factor * found.ec / (1.0 + compensation_percent / 100.0 * warmer)
+
+
+def _scale_factor(scale):
+    """Return what a scale shows for a mS/cm; 1 where none is asked for."""
+    factors = {r["scale"]: r.number("factor") for r in read_table("meter_scales")}
+    if scale is not None and str(scale) not in factors:
+        raise InputError(f"scale {shortened(scale)}: write one of {', '.join(factors)}")
+    return 1.0 if scale is None else factors[str(scale)]
 
 
 def _error(found):

@@ -12,8 +12,11 @@ __getattr__, __dir__, __all__ = lazy_loader.attach(
     submod_attrs={
         "chemistry.acidity": ["ph_range"],
         "chemistry.conductivity": ["conductivity", "ec", "meter_reading"],
+        "chemistry.dosing": ["acid_dose", "compare_acids"],
         "chemistry.expected": ["expected"],
         "chemistry.plant_safety": ["plant_safety"],
+        "chemistry.precipitation": ["precipitate"],
+        "chemistry.risks": ["solid_risks"],
         "chemistry.speciation": ["speciate"],
         "chemistry.waters": ["read_water", "water", "water_from_text"],
         "ingredients.dissolve": ["dissolve"],

@@ -33,7 +33,7 @@ from formulate.working import printed
 __all__ = ["main"]
 
 DONE, SERIOUS, AT_FAULT, FAILED = 0, 1, 2, 3
-TOLD = ("weights", "stock", "contents", "along", "limits", "water")
+TOLD = ("weights", "stock", "contents", "along", "limits", "solids", "water")
 NEEDED = (
     "jinja2",
     "lazy_loader",
@@ -209,6 +209,7 @@ def _solve(options):
         print("\n".join(filter(None, (job.title, outcome.target.name))))
         for key in (k for k in tables if k.split()[0] in TOLD and tables[k].rows):
             print(f"\n{table_text(tables[key])}")
+        print(f"\n{outcome.expected.line}\n{outcome.correction}")
         print("\n".join(["", *map(str, outcome.notices)]))
         print("(what was missed is told as it is before rounding to steps)")
         if outcome.to_buy:

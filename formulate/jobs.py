@@ -105,6 +105,8 @@ class Job:
         Whether stocks are proposed for what weighs under 20 steps of its balance.
     strength_percent : float or None
         Share of the target that is wanted; all of it if None. [%]
+    ph : float or None
+        The pH that is wanted after correction; that of the table acid_rules if None. [-]
     folder : str
         Folder that the job was read from; it is not saved.
     """
@@ -118,12 +120,13 @@ class Job:
     units: str = "metric"
     trace_stocks: bool = True
     strength_percent: float | None = None
+    ph: float | None = None
     folder: str = field(default="", compare=False)
 
 
 # --- reading ---------------------------------------------------------------------------
 
-OPTIONS = ("units", "trace_stocks", "strength_percent", "shelf_file")
+OPTIONS = ("units", "trace_stocks", "strength_percent", "ph", "shelf_file")
 TOP_KEYS = ("formulate", "title", "volume", *OPTIONS, "target", "water", "shelf")
 TARGET_KEYS = (
     "published",
@@ -235,7 +238,7 @@ def _option(key, entry):
         raise InputError(f"{shortened(entry)}; write true or false")
     if key == "shelf_file" and not isinstance(entry, str):
         raise InputError(f'{shortened(entry)}; write a name such as "shelf.csv"')
-    return _number(entry) if key == "strength_percent" else entry
+    return _number(entry) if key in ("strength_percent", "ph") else entry
 
 
 def _number(entry):

@@ -6,19 +6,26 @@ of them wires the parts together again.
 
 from collections.abc import Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
-from formulate.checks import checked_number
+from formulate.chemistry.correction import correction
 from formulate.chemistry.expected import expected
-from formulate.chemistry.waters import water, water_from_text
+from formulate.chemistry.iron_sources import iron_sources
+from formulate.chemistry.risks import solid_risks
+from formulate.chemistry.solids import mineral_names
 from formulate.errors import Faults, InputError, shortened
-from formulate.ingredients.labels import read_label
-from formulate.ingredients.salts import acid, salt
-from formulate.ingredients.shelf import Shelf, read_shelf
-from formulate.ingredients.stock import blend, stock
+from formulate.ingredients.shelf import read_shelf
+from formulate.job_nouns import (
+    checked_text,
+    ingredient_of,
+    on_hand,
+    shelf_of,
+    target_of,
+    water_of,
+)
 from formulate.jobs import UNITS, Job, ShelfLine
 from formulate.notices import gravest_first
 from formulate.recipes.limits import amount_limit, read_bounds
@@ -26,8 +33,8 @@ from formulate.recipes.practical import weigh
 from formulate.recipes.purchases import what_to_buy
 from formulate.recipes.remarks import remarks
 from formulate.recipes.solve import solve
-from formulate.recipes.target import published_target, target
-from formulate.stoichiometry.quantities import check_volume, read_quantity
+from formulate.stoichiometry.charge import check_ph
+from formulate.stoichiometry.quantities import check_volume
 from formulate.working import Shown
 
 __all__ = ["Checked", "Outcome", "check_job", "run_job"]
@@ -59,19 +66,19 @@ class Outcome(Shown):
     @cached_property
     def target(self):
         """Return the target."""
-        return _target_of(dict(self.job.target), self.job.strength_percent)
+        return target_of(dict(self.job.target), self.job.strength_percent)
 
     @cached_property
     def water(self):
         """Return the water."""
-        return _water_of(dict(self.job.water))
+        return water_of(dict(self.job.water))
 
     @cached_property
     def shelf(self):
         """Return the shelf, in the order of preference, with what is on hand."""
         if self.job.shelf_file:
             return read_shelf(Path(self.job.folder) / self.job.shelf_file)
-        return _shelf_of(self.job.shelf, map(_ingredient_of, self.job.shelf))
+        return shelf_of(self.job.shelf, map(ingredient_of, self.job.shelf))
 
     @cached_property
     def amounts(self):
@@ -114,11 +121,71 @@ class Outcome(Shown):
         return expected(self.weighing.solution, amounts=self.weighing.amounts, **batch)
 
     @cached_property
+    def solids(self):
+        """Return what may fall out of the weighed batch."""
+        return solid_risks(self.expected.state)
+
+    @cached_property
+    def correction(self):
+        """Return how the weighed batch is brought to the wanted pH with what is at hand."""
+        found = self.expected
+        return correction(
+            found.state,
+            self.shelf,
+            ph=self.job.ph,
+            volume=self.volume,
+            alkalinity_error=found.alkalinity_error + found.open_charge,
+        )
+
+    @cached_property
+    def iron(self):
+        """Return the sources of iron on the shelf, the best at the wanted pH first."""
+        wanted = self.solution.mg_l("Fe")
+        if not wanted or not any(i.percent("Fe") for i in self.shelf):
+            return ()
+        given = {"iron": wanted, "volume": self.volume}
+        return iron_sources(self.shelf, self.correction.ph, **given)
+
+    @cached_property
     def notices(self):
         """Return what to know of recipe and weights, the gravest first, each once."""
         told = remarks(self.recipe, weighed=True)
         told = (*told, *self.weighing.notices, *self.expected.notices)
+        told = (*told, *self.solids.notices, *self.correction.notices)
         return gravest_first(told)
+
+    def working(self, what):
+        """
+        Return the arithmetic behind one number of the weighed batch.
+
+        Parameters
+        ----------
+        what : str
+            Nutrient key, "pH", "EC", "dose" (of the first acid or alkali) or the name of a
+            solid, such as "gypsum".
+
+        Returns
+        -------
+        Working
+            The steps.
+
+        Raises
+        ------
+        InputError
+            If there is no such number.
+
+        Examples
+        --------
+        >>> from formulate.jobs import DEMO, read_job
+        >>> run_job(read_job(DEMO)).working("gypsum").title
+        'Saturation index of gypsum'
+        """
+        state = self.expected.state
+        if what == "dose":
+            return self.correction.working()
+        if what in ("pH", "EC") or what in mineral_names():
+            return state.working(what)
+        return self.weighing.working(what)
 
     def shown_in(self, units):
         """
@@ -158,7 +225,14 @@ class Outcome(Shown):
     def __str__(self):
         told = str(replace(self.weighing, notices=self.notices))
         title = f"{self.job.title}\n" if self.job.title else ""
-        return f"{title}{self.expected.line}\n{told}"
+        near = [f"{r.name} {r.words}" for r in self.solids.telling]
+        falls = (
+            f"what may fall out: {', '.join(near)}"
+            if near
+            else "nothing is likely to fall out"
+        )
+        chemistry = f"{self.expected.line}\n{self.correction.line}\n{falls}"
+        return f"{title}{chemistry}\n{told}"
 
 
 def run_job(job):
@@ -260,7 +334,7 @@ def check_job(job):
             lines, made = _check_lines(job.shelf, volume)
             found["shelf"].found += [text for texts in lines for text in texts]
             if not any(lines):
-                vars(outcome)["shelf"] = _shelf_of(job.shelf, made)  # made once
+                vars(outcome)["shelf"] = shelf_of(job.shelf, made)  # made once
     faults = {part: tuple(its.found) for part, its in found.items() if its.found}
     return Checked(outcome, MappingProxyType(faults), lines, made)
 
@@ -281,7 +355,10 @@ def _check_choices(job):
     if job.units not in UNITS:
         faults.add(_unknown_units(job.units))
     with faults.collecting():
-        _text(job.title, "title")
+        checked_text(job.title, "title")
+    with faults.collecting("ph"):
+        if job.ph is not None:
+            check_ph(job.ph)
     if not isinstance(job.trace_stocks, bool):
         faults.add(f"trace_stocks: {shortened(job.trace_stocks)}; write true or false")
     return faults
@@ -289,13 +366,6 @@ def _check_choices(job):
 
 def _unknown_units(units):
     return f"units: {shortened(units)}; write one of {', '.join(UNITS)}"
-
-
-def _text(value, what):
-    """Return a value that must be text."""
-    if not isinstance(value, str):
-        raise InputError(f"{what}: {shortened(value)} is no text")
-    return value
 
 
 def _check_file(outcome, volume, faults):
@@ -331,13 +401,13 @@ def _check_line(where, line, names, volume):
         told.add(f"{where}: {shortened(line)} is no line; give a ShelfLine")
         return told, made
     with _odd_kinds(told, where):
-        made = _ingredient_of(line)
+        made = ingredient_of(line)
         if made.name in names:
             raise InputError(f"{made.name} stands here twice; give one another name")
         _check_step(made, volume)
     with _odd_kinds(told, f"{where}: on_hand"):
         if line.on_hand:
-            _on_hand(line, made)
+            on_hand(line, made)
     with _odd_kinds(told, f"{where}: use"):
         if line.use and made:
             amount_limit(made.name, line.use, made, volume or 1.0)
@@ -352,140 +422,3 @@ def _check_step(ingredient, volume):
     if step and volume and step >= GRAMS_PER_LITRE * volume:
         what = f"step {step:g} {in_unit} is no less than the batch of {volume:g} L"
         raise InputError(f"{what} itself; take a finer one")
-
-
-# --- from typed text to nouns ----------------------------------------------------------
-
-
-def _target_of(entries, strength_percent=None):
-    faults, made, share = Faults(), None, None
-    with faults.collecting():
-        made = _whole_target_of(entries)
-    with faults.collecting():
-        if strength_percent is not None:
-            share = checked_number(strength_percent, "strength_percent", above=0) / 100
-    faults.raise_if_any()
-    if share is None:
-        return made
-    from formulate.recipes.scaling import scaled
-
-    return scaled(made, share)
-
-
-def _whole_target_of(entries):
-    if not entries:
-        raise InputError('nothing wanted; write published = "..." or a [target.wanted]')
-    entries = dict(entries)
-    share = entries.pop("ammonium_share_percent", None)
-    rules = {
-        "ammonium_share": None
-        if share is None
-        else tuple(part / 100 for part in share),
-        "urea_allowed": entries.pop("urea_allowed", False),
-    }
-    for key in ("limits", "weights"):
-        rules[key] = dict(entries.pop(key, ()))
-    rules["priorities"] = entries.pop("priorities", ())
-    if ("published" in entries) == ("wanted" in entries):
-        raise InputError("give either published or wanted, and not both")
-    for key in (key for key in TEXTS if key in entries):
-        _text(entries[key], key)
-    if "published" in entries:
-        _refuse_rest(entries, ("published",), "a published target brings its own")
-        return published_target(entries["published"], **rules)
-    wanted, unit = dict(entries.pop("wanted")), entries.pop("unit", "mg/L")
-    return target(wanted, unit=unit, **rules, **entries)
-
-
-def _refuse_rest(entries, fitting, why):
-    """Raise if anything was given that would be dropped."""
-    rest = [key for key in entries if key not in fitting]
-    if rest:
-        raise InputError(f"{', '.join(rest)}: {why}; leave it out")
-
-
-def _water_of(entries):
-    entries = dict(entries)
-    preset, name = entries.pop("preset", None), entries.pop("name", "")
-    if isinstance(name, bool) or not isinstance(name, str | int | float):
-        _text(name, "name")
-    name = str(name)
-    if preset is not None:
-        _refuse_rest(entries, (), "a preset is a whole analysis")
-        return water(preset, name=name)
-    if "report" in entries:
-        text, unit = entries.pop("report"), entries.pop("unit", None) or None
-        _refuse_rest(entries, (), "a report is a whole analysis")
-        return water_from_text(_text(text, "report"), name=name, unit=unit)
-    return water(entries, name=name)
-
-
-TEXTS = ("published", "unit", "name", "crop", "stage")  # of a target
-FITTING = {
-    "label": ("label", "density"),
-    "stock": ("stock", "stock_volume"),
-    "blend": ("blend",),
-    "acid": ("ingredient", "acid_percent", "density"),
-    "salt": ("ingredient", "purity_percent"),
-}
-WAYS = ("ingredient", "label", "stock", "blend")
-ALWAYS = ("name", "price_per_kg", "step", "on_hand", "use")
-
-
-def _ingredient_of(line):
-    """Return the ingredient that one line of the shelf describes."""
-    _text(line.name, "name")
-    ways = [word for word in WAYS if getattr(line, word)]
-    if len(ways) != 1:
-        raise InputError("give one of ingredient, label, stock or blend")
-    is_acid = line.acid_percent is not None
-    kind = {"ingredient": "acid" if is_acid else "salt"}.get(ways[0], ways[0])
-    given = {
-        f.name for f in fields(line) if getattr(line, f.name) not in ("", None, ())
-    }
-    _refuse_rest(sorted(given), (*ALWAYS, *FITTING[kind]), f"does not belong to {kind}")
-    faults, facts, made = Faults(), {}, None
-    with faults.collecting():
-        made = _made(kind, line)
-    with faults.collecting("price_per_kg"):
-        if line.price_per_kg is not None:
-            facts["price"] = checked_number(line.price_per_kg, "price", least=0)
-    with faults.collecting("step"):
-        if line.step:
-            value, of_unit = read_quantity(line.step, "mass", default="g")
-            step = checked_number(value, "weighing step", above=0) * of_unit.factor
-            facts["weighing_step"] = step
-    faults.raise_if_any()
-    return replace(made, **facts)
-
-
-def _shelf_of(lines, made):
-    """Return the shelf of lines and what they make, with what is on hand."""
-    made = tuple(made)
-    pairs = zip(lines, made, strict=True)
-    there = {i.name: _on_hand(line, i) for line, i in pairs if line.on_hand}
-    return Shelf(made, there)
-
-
-def _on_hand(line, ingredient):
-    """Return what is there of an ingredient, in grams or millilitres of a stock."""
-    value, of_unit = read_quantity(line.on_hand, "mass", "volume")
-    checked_number(value, "what is there", least=0)
-    return ingredient.amount_measured(value, of_unit) if ingredient else value
-
-
-def _made(kind, line):
-    """Return the ingredient of a line, its price and step still to come."""
-    if kind == "salt":
-        name = line.name or None
-        return salt(line.ingredient, name=name, purity_percent=line.purity_percent)
-    if kind == "acid":
-        name, strength = line.name or None, line.acid_percent
-        return acid(line.ingredient, name=name, percent=strength, density=line.density)
-    if kind == "label":
-        return read_label(line.label, name=line.name, density=line.density)
-    if not line.name:
-        raise InputError("a stock or blend needs a name")
-    if kind == "stock":
-        return stock(line.name, dict(line.stock), volume=line.stock_volume or "1 L")
-    return blend(line.name, dict(line.blend))

@@ -8,9 +8,11 @@ import time
 
 import numpy as np
 import phreeqc_oracle as oracle
+import solids_oracle
 from random_feeds import feeds
 
 from formulate.chemistry.conductivity import conductivity
+from formulate.chemistry.precipitation import precipitate
 from formulate.chemistry.speciation import speciate
 from formulate.stoichiometry.solution import Solution
 
@@ -69,3 +71,31 @@ def side_by_side(count, *, imposed, turns=3):
     ]
     theirs, own = (min(column) for column in zip(*times, strict=True))
     return 1e6 * theirs / count, 1e6 * own / count
+
+
+def solids_side_by_side(count, *, turns=3):
+    """Return microseconds per solution where brushite may form, and the share where it does.
+
+    A fifth of the feeds is supersaturated; both start from totals, pH from the charges.
+    """
+    contents = feeds(6 * count, 9)
+    index = speciate(Solution(contents)).saturation_index("brushite")
+    forming, clear = np.flatnonzero(index > 0.02), np.flatnonzero(index < -0.02)
+    some = np.concatenate([forming[: count // 5], clear[: count - count // 5]])
+    contents = {form: values[np.sort(some)] for form, values in contents.items()}
+    made = Solution(contents)
+    water = speciate(made).water_kg_l
+    per_kg = {form: v / 1000 / water for form, v in contents.items()}
+    engine = oracle.engine(oracle.stripped("Amm.dat", tuple(contents)) + PHASES)
+    text = solids_oracle.equilibria_text(per_kg, ["Brushite"])
+    terms, found = ['-LA("H+")', 'EQUI("Brushite")'], []
+    times = [
+        (
+            seconds(lambda: oracle.run(engine, text, terms)),
+            seconds(lambda: found.append(precipitate(made, ["brushite"]))),
+        )
+        for _ in range(turns)
+    ]
+    theirs, own = (min(column) for column in zip(*times, strict=True))
+    share = float((found[-1].amounts["brushite"] > 0).mean())
+    return 1e6 * theirs / count, 1e6 * own / count, share

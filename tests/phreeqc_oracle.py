@@ -106,7 +106,8 @@ def _side(text):
     counts = {}
     for term in text.split(" + "):
         number, _, name = term.strip().rpartition(" ")
-        counts[name] = counts.get(name, 0) + int(number or 1)
+        value = float(number or 1)
+        counts[name] = counts.get(name, 0) + (int(value) if value % 1 == 0 else value)
     return counts
 
 

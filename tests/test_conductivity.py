@@ -231,7 +231,7 @@ def test_scales_and_references():
         ({"scale": 450}, "500, 640, 700"),
         ({"reference": 0}, "reference"),
         ({"compensation_percent": "two"}, "compensation"),
-        ({"temperature": 80}, "0 to 45"),
+        ({"temperature": 80}, "0 to 50"),
     ],
 )
 def test_odd_settings_of_a_meter_are_refused(given, word):

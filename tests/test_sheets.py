@@ -191,8 +191,9 @@ def test_sheet_carries_version_checksum_sources_and_working(outcome):
     assert stamp(outcome) in page
     assert "voehringen-2025" in page
     assert "mg/mmol" in page  # the working
-    # a working for each nutrient, one for the pH and one for the EC
-    assert len(re.findall(r"<h3>", page)) == len(outcome.target.wanted) + 2
+    # a working for each nutrient, for the pH, the EC and each solid that may form
+    told = len(outcome.target.wanted) + 2 + len(outcome.solids.telling)
+    assert len(re.findall(r"<h3>", page)) == told
 
 
 def test_sheet_is_one_page_that_asks_for_nothing_from_outside(outcome):

@@ -90,6 +90,9 @@ FACTORS = {
     "pound-for-ounce": u("lb", "oz"),
     "tablespoon-for-teaspoon": u("tablespoon", "teaspoon"),
     "gallon-for-quart": u("gallon", "quart"),
+    "acid-of-another-density": 1.381 / 1.579,  # discrepancies.md 7a
+    "three-protons-for-one": 1 / 3,  # 7b
+    "acid-dose-of-1.13-protons": 1 / 1.13,  # 7c
     "double": 2,
     "ten": 10,
     "hundred": 100,

@@ -13,7 +13,6 @@ import formulate as fm
 from formulate.chemistry.constants import Constants, constants
 from formulate.chemistry.speciation import (
     index_spread,
-    saturation_indices,
     speciate,
 )
 from formulate.errors import InputError, MissingData, NoConvergence, UnknownName
@@ -259,15 +258,6 @@ def test_an_index_in_a_concentrate_shows_the_spread_of_the_models():
     assert high - low < 0.05
 
 
-def test_the_list_of_indices_has_its_spread_only_in_concentrates():
-    feed = speciate(solution({"Ca": 4.0, "NO3": 8.0, "SO4": 2.0, "Mg": 2.0}))
-    rows = {name: ends for name, _, *ends in saturation_indices(feed, least=-3)}
-    assert rows["gypsum"][0] == rows["gypsum"][1]
-    tank = speciate(solution({"Ca": 400.0, "NO3": 800.0, "SO4": 2.0, "Mg": 2.0}))
-    rows = {name: ends for name, _, *ends in saturation_indices(tank)}
-    assert rows["gypsum"][1] - rows["gypsum"][0] > 0.1
-
-
 @pytest.mark.parametrize(
     ("contents", "ph", "apart"),
     # water in a litre, against the volume that PHREEQC works out (Appelo's volumes)
@@ -306,7 +296,7 @@ def test_every_fault_is_told_at_once():
             activity="ideal",
         )
     told = " ".join(caught.value.faults)
-    for word in ("pH", "0 to 45", "air_co2_ppm", "blend"):
+    for word in ("pH", "0 to 50", "air_co2_ppm", "blend"):
         assert word in told
 
 

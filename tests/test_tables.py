@@ -15,7 +15,9 @@ from formulate.tables import DATA, checksum, cite, read_table, source, table_nam
 
 HOW_KNOWN = {"read", "memory", "computed"}
 NO_UNITS_OF_OURS = {"% of N", "kg/L", "steps"}  # a share; a density; a count
-SLIP_SUBJECTS = {"any", "dose", "salt", "liquid", "dilution", "EC", "alkalinity"}
+SLIP_SUBJECTS = {
+    *("any", "dose", "salt", "liquid", "dilution", "EC", "alkalinity", "acid"),
+}
 READINGS = {"pH", "EC", "alkalinity"}  # of a water report, beside nutrient keys
 LIMITED = {"pH", "EC", "ammonium share"}  # beside nutrient keys
 NITROGEN = {"nitrate": "N", "nitrite": "N", "ammonium": "N", "urea": "N"}
@@ -27,6 +29,7 @@ KEYS = {  # the columns that name a row, where that is not the first alone
     "ec_errors": ("case", "limit"),
     "hazard_statements": ("code", "category"),
     "hazards": ("cas", "applies_to"),
+    "iron_windows": ("holder", "metal"),
     "label_limits": ("kind", "subject"),
     "label_words": ("words", "role", "language"),
     "plant_limits": ("quantity", "stage", "severity"),

@@ -294,7 +294,7 @@ def test_pictures_of_the_chemistry_are_drawn_once_they_are_opened(bench):
     assert "chemistry" not in recipe.slots
     send(recipe, "seen", "chemistry", True)
     first = recipe.slots["chemistry"]
-    assert first.count("<svg") == 2
+    assert first.count("<svg") == 5  # EC, ions, solids, titration, phosphate
     assert "What carries the EC" in first
     send(head, "change", "entry strength_percent", "60")
     assert recipe.slots["chemistry"] != first

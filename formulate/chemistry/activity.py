@@ -7,7 +7,7 @@ at the temperature, a and b belong to the ion:
     WATEQ    log γ = −A z² s/(1 + B a s) + b I           [pq386-wateq4f]  to I about 0.5
     Davies   log γ = −A z² (s/(1 + s) − 0.3 I)           [pq386-phreeqc]  to I about 0.5
     SIT      log γ = −A z² s/(1 + 1.5 s) + Σ ε m         [pq386-sit]      to I about 3.5
-    blend    WATEQ below 0.3, SIT above 0.7, in between a mixture of their logarithms
+    blend    WATEQ below 0.1, SIT above 0.3, in between a mixture of their logarithms
              whose share follows 3 t² − 2 t³, so that neither value nor slope steps
 
 An uncharged species has only the term b I; in SIT it is ideal.
@@ -133,11 +133,11 @@ def blend_share(strength):
     Returns
     -------
     float or array
-        0 below 0.3, 1 above 0.7 mol/kg, smooth in between. [-]
+        0 below 0.1, 1 above 0.3 mol/kg, smooth in between. [-]
 
     Examples
     --------
-    >>> blend_share(0.2), round(blend_share(0.5), 9), blend_share(2.0)
+    >>> blend_share(0.1), round(blend_share(0.2), 9), blend_share(2.0)
     (0.0, 0.5, 1.0)
     """
     width = BLEND.end - BLEND.start

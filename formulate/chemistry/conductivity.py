@@ -115,7 +115,7 @@ def conductivity(thing, *, temperature=None):
     thing : Solution or Speciation
         The solution, or its ions already worked out.
     temperature : float or None
-        Temperature, from 0 to 45; its own if None. [°C]
+        Temperature, from 0 to 50; its own if None. [°C]
 
     Returns
     -------

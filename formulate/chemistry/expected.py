@@ -12,9 +12,8 @@ from formulate.stoichiometry.notation import printed_ion
 from formulate.stoichiometry.solution import Solution
 from formulate.working import Shown, printed
 
-__all__ = ["AIR_CO2_PPM", "Expected", "expected"]
+__all__ = ["Expected", "expected"]
 
-AIR_CO2_PPM = 420.0
 COLD = 20.0  # °C, for a meter that is read in a cool reservoir
 TOP = 0.02  # share of the EC from which an ion is shown
 
@@ -46,7 +45,7 @@ class Expected(Shown):
     @cached_property
     def aerated(self):
         """Return ions and pairs once it is in balance with the air, at 420 ppm."""
-        given = {"temperature": REFERENCE, "air_co2_ppm": AIR_CO2_PPM}
+        given = {"temperature": REFERENCE, "air_co2_ppm": ph_rule("air carbon dioxide")}
         loose = Solution(self.solution.forms, self.solution.unassigned_charge)
         return speciate(loose, **given)
 

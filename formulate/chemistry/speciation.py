@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 
 from formulate.checks import checked_number, checked_values
-from formulate.chemistry.activity import BLEND, check_model
+from formulate.chemistry.activity import check_model
 from formulate.chemistry.chelates import bound
 from formulate.chemistry.columns import BLOCK, arithmetic_of
 from formulate.chemistry.constants import constants as default_constants
@@ -14,7 +14,7 @@ from formulate.chemistry.constants import log_k
 from formulate.chemistry.equilibrium import equilibrate
 from formulate.chemistry.feed import Feed
 from formulate.chemistry.network import network
-from formulate.chemistry.solids import mineral, mineral_names
+from formulate.chemistry.solids import mineral
 from formulate.chemistry.state import Speciation, flat
 from formulate.chemistry.water_properties import (
     check_temperature,
@@ -26,7 +26,7 @@ from formulate.stoichiometry.charge import check_ph
 from formulate.stoichiometry.solution import Solution
 from formulate.tables import read_table
 
-__all__ = ["index_spread", "saturation_indices", "speciate", "speciate_again"]
+__all__ = ["index_spread", "speciate", "speciate_again"]
 
 LN10 = float(np.log(10))
 LEAST_WATER = 0.3  # kg in a litre
@@ -42,6 +42,7 @@ def speciate(
     air_co2_ppm=None,
     activity=None,
     constants=None,
+    water_kg_l=None,
 ):
     """
     Return the ions and pairs of a solution in equilibrium, and its pH.
@@ -57,14 +58,17 @@ def speciate(
     ph : float or array or None
         The pH to impose. [-]
     temperature : float or None
-        Temperature, from 0 to 45; the solution's own if None. [°C]
+        Temperature, from 0 to 50; the solution's own if None. [°C]
     air_co2_ppm : float or None
         Carbon dioxide of the air it stands open to; None means closed. [µmol/mol]
     activity : str or None
         "wateq", "davies", "sit" or "blend"; None means "blend": WATEQ below an ionic
-        strength of 300 mmol/kg, SIT above 700.
+        strength of 100 mmol/kg, SIT above 300.
     constants : Constants or None
         Other constants than those of the package.
+    water_kg_l : float or array or None
+        Water that the amounts of a litre stand in; None means what dissolved matter leaves
+        room for. [kg/L]
 
     Returns
     -------
@@ -95,7 +99,10 @@ def speciate(
     shape = _shape_of(solution, ph)
     of_charge = flat(solution.unassigned_charge, shape)
     totals = {key: flat(value, shape) for key, value in solution.forms.items()}
-    water = _water_kg(totals, density_wp02(temperature))
+    if water_kg_l is None:
+        water = _water_kg(totals, density_wp02(temperature))
+    else:
+        water = flat(water_kg_l, shape)
     least = arithmetic_of(water).least
     held = bound(totals, least)
     if air is not None:
@@ -137,7 +144,7 @@ def speciate_again(state, *, solution=None, **changes):
     solution : Solution or None
         Another solution in its place, whose pH follows from its charges or is given.
     **changes : object
-        What `speciate` takes: ph, temperature, air_co2_ppm, activity or constants.
+        What `speciate` takes: ph, temperature, air_co2_ppm, activity, constants, water_kg_l.
 
     Returns
     -------
@@ -193,51 +200,6 @@ def index_spread(state, name):
     ]
     low, high = np.min(indices, axis=0), np.max(indices, axis=0)
     return (low, high) if state.shape else (float(low), float(high))
-
-
-def saturation_indices(state, *, least=-1.0):
-    """
-    Return the saturation indices of one solution, the highest first.
-
-    In a concentrate each comes with the spread of the activity models.
-
-    Parameters
-    ----------
-    state : Speciation
-        The state of one solution.
-    least : float
-        Lower ones are left out. [-]
-
-    Returns
-    -------
-    tuple of (str, float, float, float)
-        Solid, index, lowest and highest by model; all three the same below an ionic
-        strength of 300 mmol/kg, where the models do not differ. [-]
-
-    Raises
-    ------
-    InputError
-        If it is a stack.
-
-    Examples
-    --------
-    >>> from formulate.stoichiometry.solution import solution
-    >>> state = speciate(solution({"Ca": 20.0, "SO4": 20.0}))
-    >>> [(name, round(index, 2)) for name, index, _, _ in saturation_indices(state)]
-    [('gypsum', 0.16)]
-    """
-    if state.shape:
-        raise InputError("saturation_indices: a stack; take one solution of it")
-    found = []
-    for name in mineral_names():
-        index = state.saturation_index(name)
-        if index < least or name.endswith("gas"):
-            continue
-        ends = (index, index)
-        if state.strength > BLEND.start:
-            ends = index_spread(state, name)
-        found.append((name, index, *ends))
-    return tuple(sorted(found, key=lambda row: -row[1]))
 
 
 def _checked(solution, ph, temperature, air, activity):

@@ -249,8 +249,8 @@ class Speciation:
 
         Parameters
         ----------
-        name : str
-            Name of the solid, such as "gypsum"; see `solids.mineral_names`.
+        name : str or Mineral
+            The solid or its name, such as "gypsum"; see `solids.mineral_names`.
 
         Returns
         -------

@@ -1,4 +1,4 @@
-"""Pure water from 0 to 45 °C: density, permittivity, viscosity, the Debye-Hückel numbers.
+"""Pure water from 0 to 50 °C: density, permittivity, viscosity, the Debye-Hückel numbers.
 
 Every coefficient stands in the table water_equations, with its source.
 """
@@ -23,7 +23,7 @@ __all__ = [
     "viscosity_ksw78",
 ]
 
-COLDEST, WARMEST = 0.0, 45.0
+COLDEST, WARMEST = 0.0, 50.0
 ZERO_CELSIUS = 273.15
 
 
@@ -75,7 +75,7 @@ def check_temperature(celsius):
     Raises
     ------
     InputError
-        If it is no number from 0 to 45.
+        If it is no number from 0 to 50.
 
     Examples
     --------
@@ -85,7 +85,7 @@ def check_temperature(celsius):
     try:
         return checked_number(celsius, "temperature in °C", least=COLDEST, most=WARMEST)
     except InputError as error:
-        why = "the constants are known from 0 to 45 °C"
+        why = "the constants are known from 0 to 50 °C"
         raise InputError(f"{error.faults[0]}; {why}") from None
 
 

@@ -63,11 +63,21 @@ def bench_sheet(outcome):
         figure=_figure(weighing),
         workings=[
             *(weighing.working(key) for key in weighing.target.wanted),
-            outcome.expected.state.working("pH"),
-            outcome.expected.state.working("EC"),
+            outcome.working("pH"),
+            outcome.working("EC"),
+            *_workings_of_chemistry(outcome),
         ],
         stamp=stamp(outcome),
     )
+
+
+def _workings_of_chemistry(outcome):
+    """Yield the arithmetic of the first dose and of the solids that may form."""
+    if outcome.correction.handled:
+        yield outcome.working("dose")
+    for risk in outcome.solids.telling:
+        if risk.role != "soluble":
+            yield outcome.working(risk.name)
 
 
 def _few_steps():

@@ -5,10 +5,10 @@ Every view (terminal, page, CSV, JSON) is made from these, so that all show the 
 
 import formulate
 from formulate.ingredients.hazards import cautions, dangerous_pairs, hazard_text
+from formulate.sheets.chemistry_tables import chemistry_data, chemistry_tables
 from formulate.sheets.contents_tables import along, contents, limits
 from formulate.sheets.table import Table, csv_text, table_text
 from formulate.sheets.weighed_tables import printed_cost, rates, stock_tables, weights
-from formulate.stoichiometry.notation import printed_ion
 from formulate.tables import checksum, source
 
 __all__ = [
@@ -51,22 +51,6 @@ def _notices(outcome):
     return Table("notices", "To know", ("weight", "what"), rows)
 
 
-def _meters(outcome):
-    """Return what meters will show: pH and EC, with how sure they are."""
-    rows = outcome.expected.rows()
-    return Table("meters", "What meters will show", ("reading", "expected"), rows)
-
-
-def _carriers(outcome):
-    """Return which ion carries how much of the EC."""
-    rows = tuple(
-        (printed_ion(ion), f"{value:.3f}", f"{share:.0f}")
-        for ion, value, share in outcome.expected.shares()
-    )
-    columns = ("ion", "mS/cm", "% of EC")
-    return Table("carriers", "What carries the EC", columns, rows, (1, 2))
-
-
 def _water(outcome):
     water = outcome.water
     readings = [("pH", water.ph, ""), ("EC at 25 °C", water.ec, "mS/cm")]
@@ -80,17 +64,18 @@ def _water(outcome):
     return Table("water", title, ("", ""), tuple(rows))
 
 
-def _hazards(recipe):
-    rows = tuple(
-        (ingredient.name, hazard_text(ingredient.hazards))
-        for ingredient, _ in recipe.amounts
-    )
+def _hazards(outcome):
+    handled = [ingredient for ingredient, _ in outcome.recipe.amounts]
+    handled += outcome.correction.handled
+    rows = tuple((i.name, hazard_text(i.hazards)) for i in dict.fromkeys(handled))
     columns = ("ingredient", "statements (GHS)")
     return Table("hazards", "Hazards of what you handle", columns, rows)
 
 
-def _cautions(recipe):
-    found = cautions(ingredient for ingredient, _ in recipe.amounts)
+def _cautions(outcome):
+    handled = [ingredient for ingredient, _ in outcome.recipe.amounts]
+    handled += outcome.correction.handled
+    found = cautions(handled)
     return Table("cautions", "Before you start", ("",), tuple((c.text,) for c in found))
 
 
@@ -122,8 +107,9 @@ def sheet_tables(outcome):
     Returns
     -------
     tuple of Table
-        Weights, stocks of traces with their labels, contents, what meters will show and
-        what carries the EC, notices, water, cautions, hazards and sources.
+        Weights, stocks of traces with their labels, contents, the chemistry (meters, what
+        carries the EC, what may fall out, the correction of pH, air, iron), notices, water,
+        cautions, hazards and sources.
 
     Examples
     --------
@@ -139,13 +125,12 @@ def sheet_tables(outcome):
         contents(weighing),
         along(weighing),
         limits(weighing),
-        _meters(outcome),
-        _carriers(outcome),
+        *chemistry_tables(outcome),
         _notices(outcome),
         _water(outcome),
-        _cautions(recipe),
+        _cautions(outcome),
         _apart(recipe),
-        _hazards(recipe),
+        _hazards(outcome),
         rates(weighing, units),
         _sources(outcome),
     )
@@ -171,7 +156,7 @@ def as_data(outcome):
     >>> from formulate.jobs import DEMO, read_job
     >>> from formulate.outcome import run_job
     >>> sorted(as_data(run_job(read_job(DEMO))))[:3]
-    ['binding', 'contents_mg_l', 'cost']
+    ['binding', 'contents_mg_l', 'correction']
     """
     recipe = outcome.recipe
     reached = {
@@ -195,6 +180,7 @@ def as_data(outcome):
         "equivalents": list(recipe.equivalents),
         "weighed": _weighed_data(outcome.weighing),
         "expected": _expected_data(outcome.expected),
+        **chemistry_data(outcome),
         "cost": recipe.cost,
         "notices": notices,
         "made_by": stamp(outcome),

@@ -73,7 +73,7 @@ def with_entry(job, key, text):
     job : Job
         The job.
     key : str
-        "title", "volume", "strength_percent" or "trace_stocks".
+        "title", "volume", "strength_percent", "ph" or "trace_stocks".
     text : str or bool
         What was typed or ticked.
 
@@ -95,6 +95,8 @@ def with_entry(job, key, text):
     """
     if key == "strength_percent":
         return replace(job, strength_percent=number_or_none(text.rstrip("% ")))
+    if key == "ph":
+        return replace(job, ph=number_or_none(text))
     if key == "trace_stocks":
         return replace(job, trace_stocks=bool(text))
     if key not in ("title", "volume"):

@@ -2,6 +2,7 @@
 
 import os
 
+from formulate.chemistry.acid_doses import acid_rule
 from formulate.errors import InputError
 from formulate.jobs import UNITS
 from formulate.sheets.bench_sheet import file_stem
@@ -57,7 +58,12 @@ class HeadPanel(Panel):
     def _facts(self):
         """Return what the template shows beside the state."""
         path = self.path or (str(self.state.place) if self.state.place else "")
-        return {"files": not on_a_page(), "path": path, "parts": tuple(self._parts())}
+        return {
+            "files": not on_a_page(),
+            "path": path,
+            "parts": tuple(self._parts()),
+            "usual_ph": f"{acid_rule('wanted pH'):g}",
+        }
 
     def _parts(self):
         """Yield key, label, words and whether it is ready, for each part."""
@@ -94,7 +100,7 @@ class HeadPanel(Panel):
             self.send({"kind": "key", "old": keys[0], "key": keys[1]})
 
     def _change_entry(self, key, text):
-        """Take the volume or the strength as typed."""
+        """Take the volume, the strength or the wanted pH as typed."""
         self.state.enter((key,), text, with_entry, key)
 
     def _press_undo(self, _value=""):

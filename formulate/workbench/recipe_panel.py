@@ -13,7 +13,8 @@ from formulate.workbench.shelf_edits import with_line, with_line_entry
 __all__ = ["RecipePanel"]
 
 WEIGHED, COST = "weighed ", "the cost"
-CHEMISTRY = {"the pH": "pH", "the EC": "EC"}
+SOLID = "the index of "
+CHEMISTRY = {"the pH": "pH", "the EC": "EC", "the dose": "dose"}
 
 
 class RecipePanel(Panel):
@@ -86,15 +87,33 @@ class RecipePanel(Panel):
         return self.pictured is self.state.found.outcome.recipe
 
     def _draw_chemistry(self):
-        """Draw what carries the EC, and ions and pairs by charge."""
+        """Draw what carries the EC, ions and pairs, what may fall out, the correction."""
         from formulate.sheets.figures.carriers import carriers
+        from formulate.sheets.figures.index_bars import index_bars
         from formulate.sheets.figures.ions import ions
+        from formulate.sheets.figures.species_ph import species_ph
 
         if self._has_recipe:
-            found = self.state.found.outcome.expected
+            outcome = self.state.found.outcome
+            found = outcome.expected
             drawn = carriers(found.conductivity).svg + ions(found.state).svg
+            drawn += index_bars(outcome.solids).svg + self._titration()
+            if "phosphate" in found.solution.forms:
+                drawn += species_ph(found.solution, "phosphate").svg
             self.slots = {**self.slots, "chemistry": drawn}
             self.pictured = self.state.found.outcome.recipe
+
+    def _titration(self):
+        """Draw the pH against the first acid or alkali at hand, if there is one."""
+        from formulate.chemistry.titration import titration_curve
+        from formulate.sheets.figures.titration import titration
+
+        outcome = self.state.found.outcome
+        if not outcome.correction.doses:
+            return ""
+        dose = outcome.correction.doses[0]
+        curve = titration_curve(outcome.expected.solution, dose.ingredient)
+        return titration(curve, dose=dose).svg
 
     def _look_for_more(self):
         """Look in the catalogue for what would bring the recipe nearer."""
@@ -126,6 +145,11 @@ class RecipePanel(Panel):
             "limits": tables["limits"],
             "meters": tables["meters"],
             "carriers": tables["carriers"],
+            "solids": tables["solids"],
+            "correction": tables["correction"],
+            "correcting": tables["correcting"],
+            "air": tables["air"],
+            "iron": tables["iron"],
             "cautions": tables["cautions"].rows,
             "apart": tables["apart"].rows,
             "stocks": [t for key, t in tables.items() if key.startswith("stock ")],
@@ -139,9 +163,9 @@ class RecipePanel(Panel):
         """Return the working of a nutrient reached, or of what a weight brings."""
         if key == COST:
             return cost_working(self._weighing)
-        if key in CHEMISTRY:
-            state = self.state.found.outcome.expected.state
-            return state.working(CHEMISTRY[key])
+        if key in CHEMISTRY or key.startswith(SOLID):
+            what = CHEMISTRY.get(key, key.removeprefix(SOLID))
+            return self.state.found.outcome.working(what)
         if key.startswith(WEIGHED):
             name = key.removeprefix(WEIGHED)
             used = [i.name for i, _ in self._weighing.amounts]

@@ -1,0 +1,169 @@
+"""The tables of the chemistry: meters, what falls out, what brings the pH, air, iron."""
+
+from formulate.chemistry.acidity import ph_rule
+from formulate.chemistry.oxygen import air_times, oxygen_saturation, salinity_from_ec
+from formulate.sheets.table import Table
+from formulate.stoichiometry.notation import printed_ion
+
+__all__ = ["chemistry_data", "chemistry_tables"]
+
+COOL, ROOM, WARM = 15.0, 20.0, 25.0  # °C of the oxygen that is told
+
+
+def chemistry_tables(outcome):
+    """
+    Return the tables of the chemistry of a batch.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job.
+
+    Returns
+    -------
+    tuple of Table
+        What meters show, what carries the EC, what may fall out, the correction of pH and
+        how it is done, the air, sources of iron.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> [table.key for table in chemistry_tables(run_job(read_job(DEMO)))][:3]
+    ['meters', 'carriers', 'solids']
+    """
+    return (
+        _meters(outcome),
+        _carriers(outcome),
+        _solids(outcome),
+        _correction(outcome),
+        _steps(outcome),
+        _air(outcome),
+        _iron(outcome),
+    )
+
+
+def _meters(outcome):
+    """Return what meters will show: pH and EC, with how sure they are."""
+    rows = outcome.expected.rows()
+    return Table("meters", "What meters will show", ("reading", "expected"), rows)
+
+
+def _carriers(outcome):
+    """Return which ion carries how much of the EC."""
+    rows = tuple(
+        (printed_ion(ion), f"{value:.3f}", f"{share:.0f}")
+        for ion, value, share in outcome.expected.shares()
+    )
+    columns = ("ion", "mS/cm", "% of EC")
+    return Table("carriers", "What carries the EC", columns, rows, (1, 2))
+
+
+def _solids(outcome):
+    """Return what may fall out, in words, and what would be lost."""
+    columns = ("solid", "risk", "saturation index", "in the end", "why it matters")
+    title = "What may fall out of the finished batch"
+    return Table("solids", title, columns, outcome.solids.rows(), (2, 3))
+
+
+def _correction(outcome):
+    """Return what brings the wanted pH, of each acid or alkali at hand."""
+    found = outcome.correction
+    columns = (
+        f"to pH {found.ph:g}",
+        "at once",
+        "errors allow",
+        "in all, aerated",
+        "brings mg/L",
+        "pH tomorrow",
+        "cost",
+    )
+    title = f"pH: {found.line}"
+    return Table("correction", title, columns, found.rows(), (1, 2, 3, 5, 6))
+
+
+def _steps(outcome):
+    """Return how the pH is corrected, step by step."""
+    rows = tuple((text,) for text in outcome.correction.steps())
+    return Table("correcting", "Correcting the pH", ("",), rows)
+
+
+def _air(outcome):
+    """Return what the air does: pH tomorrow, how soon, how much oxygen there may be."""
+    found = outcome.expected
+    salinity = salinity_from_ec(found.conductivity.ec)
+    oxygen = ", ".join(
+        f"{oxygen_saturation(t, salinity=salinity):.1f} at {t:g} °C"
+        for t in (COOL, ROOM, WARM)
+    )
+    ppm = ph_rule("air carbon dioxide")
+    rows = [
+        (f"pH in balance with the air ({ppm:g} ppm CO2)", found.ph_aerated.words),
+        ("the same once corrected", f"{outcome.correction.tomorrow:.1f}"),
+        ("most oxygen at sea level, mg/L", oxygen),
+    ]
+    rows += [
+        (f"carbon dioxide settles with: {how}", carbon)
+        for how, carbon, _ in air_times()
+    ]
+    return Table("air", "The air", ("", ""), tuple(rows))
+
+
+def _iron(outcome):
+    """Return the sources of iron on the shelf, the best at the wanted pH first."""
+    columns = (
+        "source of iron",
+        "verdict",
+        "by source",
+        "amount",
+        "cost of a gram of Fe",
+    )
+    title = f"Iron on the shelf at pH {outcome.correction.ph:g}"
+    rows = tuple(source.row() for source in outcome.iron)
+    return Table("iron", title, columns, rows, (3, 4))
+
+
+def chemistry_data(outcome):
+    """
+    Return what may fall out and the correction of pH as plain data.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job.
+
+    Returns
+    -------
+    dict
+        Solids with index and word; doses in grams for the batch. [-]
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> sorted(chemistry_data(run_job(read_job(DEMO))))
+    ['correction', 'solids']
+    """
+    found, risks = outcome.correction, outcome.solids
+    solids = {
+        risk.name: {
+            "index": risk.index,
+            "low": risk.low,
+            "high": risk.high,
+            "risk": risk.word,
+            "role": risk.role,
+        }
+        for risk in risks.solids
+    }
+    doses = {
+        dose.ingredient.name: {
+            "grams": dose.grams * found.volume,
+            "grams_low": dose.interval[0] * found.volume,
+            "grams_high": dose.interval[1] * found.volume,
+            "brings_mg_l": dict(dose.brings),
+            "ph_in_balance_with_air": dose.tomorrow.ph,
+        }
+        for dose in found.doses
+    }
+    needed = {"ph": found.ph, "acid_meq_l": found.needed, "doses": doses}
+    return {"solids": solids, "correction": needed}

@@ -11,6 +11,8 @@ from importlib.metadata import version
 
 import formulate
 from formulate.chemistry.conductivity import ec as conductivity_at_25
+from formulate.chemistry.oxygen import oxygen_saturation
+from formulate.chemistry.precipitation import precipitate
 from formulate.chemistry.speciation import speciate
 from formulate.errors import MissingData
 from formulate.ingredients.dissolve import dissolve
@@ -37,6 +39,8 @@ __all__ = ["Check", "report", "verify"]
 TABLE = "check_values"
 DIGITS = 6
 BASES = ("us", "eu", "element")
+
+EXCESS = 100.0  # mmol/L of a solid that cannot all dissolve
 
 
 @dataclass(frozen=True)
@@ -385,6 +389,17 @@ def _solubility(given, asked, to_unit):
     return convert(found.per_litre_water, "g", to_unit)
 
 
+def _oxygen(given, asked, to_unit):
+    return convert(oxygen_saturation(float(given)), "mg/L", to_unit)
+
+
+def _gypsum(given, asked, to_unit):
+    """Return how much gypsum dissolves in a litre of water at a temperature."""
+    almost_pure = Solution({"calcium": 1e-9, "nitrate": 2e-9}, 0.0, float(given))
+    found = precipitate(almost_pure, ["gypsum"], present={"gypsum": EXCESS})
+    return convert(found.after.solution.mmol_l("Ca"), "mmol/L", to_unit)
+
+
 def _dihydrogen(given, asked, to_unit):
     """Return the share of H2PO4- at pH 6 to 9, where HPO4-2 is all the rest."""
     return 100 * (2 + mean_charge("phosphate", float(given)))
@@ -422,6 +437,8 @@ KINDS = {
     "solved": _solved,
     "weighed": _weighed,
     "solubility": _solubility,
+    "oxygen": _oxygen,
+    "gypsum": _gypsum,
     "dihydrogen phosphate": _dihydrogen,
     "slip": _slip,
     "scoop": _scoop,

@@ -212,7 +212,8 @@ class AcidDose(Shown):
         found = [
             f"{self.ingredient.name}: {of} in a litre brings pH {self.before.ph:.2f} to "
             f"{self.ph:.2f}; {printed(low, 3)} to {printed(high, 3)} g for the errors stated",
-            f"it brings {brought or 'nothing that counts'} mg/L",
+            f"it {'takes up' if self.gap > 0 else 'adds'} {printed(abs(self.gap), 3)} meq/L of "
+            f"alkalinity and brings {brought or 'nothing that counts'} mg/L",
             f"once in balance with the air: pH {self.tomorrow.ph:.2f}",
         ]
         found += [str(notice) for notice in self.notices]

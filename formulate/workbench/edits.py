@@ -10,6 +10,7 @@ from formulate.errors import InputError, shortened
 from formulate.ingredients.water import preset_values
 from formulate.jobs import TARGET_KEYS
 from formulate.recipes.target import published_values
+from formulate.stoichiometry.charge import check_ph
 from formulate.stoichiometry.quantities import read_number
 
 __all__ = [
@@ -96,7 +97,8 @@ def with_entry(job, key, text):
     if key == "strength_percent":
         return replace(job, strength_percent=number_or_none(text.rstrip("% ")))
     if key == "ph":
-        return replace(job, ph=number_or_none(text))
+        ph = number_or_none(text)
+        return replace(job, ph=None if ph is None else check_ph(ph))
     if key == "trace_stocks":
         return replace(job, trace_stocks=bool(text))
     if key not in ("title", "volume"):

@@ -113,6 +113,7 @@ class AcidDose(Shown):
             air_co2_ppm=ph_rule("air carbon dioxide"),
             activity=self.after.activity_model,
             constants=self.after.constants,
+            near=self.after,
         )
 
     def cost(self, volume=1.0):

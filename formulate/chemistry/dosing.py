@@ -104,8 +104,13 @@ def acid_dose(
     before = fitted(start, **given)
     given["air_co2_ppm"] = air_co2_ppm
 
+    near = before
+
     def state_with(grams):
-        return speciate(with_dose(before.solution, acid, grams), ph=ph, **given)
+        nonlocal near
+        made = with_dose(before.solution, acid, grams)
+        near = speciate(made, ph=ph, near=near, **given)
+        return near
 
     grams = _closing(state_with, acid, before, ph)
     after = state_with(grams)
@@ -241,7 +246,9 @@ def compare_acids(solution, acids, *, ph, **given):
     ['HNO3', 'H3PO4']
     """
     found, named = [], isinstance(acids, str | Ingredient)
-    if np.ndim(ph) or np.ndim(speciate(solution).ph):
+    held = getattr(solution, "solution", solution)
+    values = (ph, *getattr(held, "forms", {}).values())
+    if any(np.ndim(value) for value in values):
         raise InputError("compare_acids: a stack; take one solution of it")
     for acid in [acids] if named else acids:
         with suppress(_NotThisWay):

@@ -30,6 +30,7 @@ __all__ = ["equilibrate"]
 
 FIRST_ROUNDS = 5  # before what has settled is set aside
 MOST_ROUNDS = 400
+NEAR_LEAST, NEAR_ROUNDS = 4, 20  # from a near state; then from the beginning
 DAMPING = ((30, 1.0), (100, 0.5), (401, 0.2))  # up to a round, part of a step
 SWEEPS = 3
 TOLERANCE = 1e-9  # of all that is still to come
@@ -47,7 +48,7 @@ DRIEST, STRONGEST, TINY = 0.01, 60.0, 1e-300  # activity of water; mol/kg
 WATER_FALL = coefficients("water activity").fall  # kg/mol
 
 
-def equilibrate(net, feed, model):
+def equilibrate(net, feed, model, start=None):
     """
     Return ions and pairs in equilibrium, of one solution or of a block.
 
@@ -59,6 +60,8 @@ def equilibrate(net, feed, model):
         Totals, and either a charge or a pH.
     model : str
         Name of the activity model.
+    start : Balance or None
+        Where the rounds begin, of one solution; None means with every ion free.
 
     Returns
     -------
@@ -75,6 +78,14 @@ def equilibrate(net, feed, model):
     >>> round(rest.strength, 6), rest.settled
     (0.01, True)
     """
+    if start is not None:
+        state = start
+        for _ in range(NEAR_ROUNDS):
+            state = _round(net, feed, model, state)
+            if state.settled and state.rounds >= NEAR_LEAST:
+                break
+        if state.settled:
+            return state
     state = _rounds(FIRST_ROUNDS, net, feed, model, _start(net, feed))
     if not isinstance(state.strength, np.ndarray):
         while not state.settled and state.rounds < MOST_ROUNDS:

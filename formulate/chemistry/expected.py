@@ -45,7 +45,8 @@ class Expected(Shown):
     @cached_property
     def aerated(self):
         """Return ions and pairs once it is in balance with the air, at 420 ppm."""
-        given = {"temperature": REFERENCE, "air_co2_ppm": ph_rule("air carbon dioxide")}
+        given = {"temperature": REFERENCE, "near": self.state}
+        given["air_co2_ppm"] = ph_rule("air carbon dioxide")
         loose = Solution(self.solution.forms, self.solution.unassigned_charge)
         return speciate(loose, **given)
 

@@ -35,6 +35,7 @@ CHANGE = 1e-4  # part of what there is, for a slope
 KEPT = 0.05  # of every form, in one step
 BEYOND, SHORTEST, LONGEST = 0.5, 0.1, 0.9  # of the pull; of a step
 MOST_ROUNDS = 200
+FEW = 6  # so many states are quicker with plain numbers than as a stack
 WATER = 0.0180153  # kg/mol
 KEYS = ("NO3-N", "NH4-N", "P", "K", "Ca", "Mg", "S", "Fe", "Mn", "Zn", "Cu", "Mo", "Si")
 
@@ -219,7 +220,7 @@ class _Tanks:
     """All solutions flat: what is dissolved and solid of each, and which solids are at work."""
 
     def __init__(self, state, solids):
-        self.first, self.solids = state, solids
+        self.first, self.solids, self.near = state, solids, None
         size = 1 if not state.shape else state.strength.size
         shape = state.shape or (1,)
         held = {k: flat(v, shape) for k, v in state.solution.forms.items()}
@@ -353,25 +354,43 @@ class _Tanks:
         stack = np.repeat(left[:, None], 1 + len(active), axis=1)
         for place, k in enumerate(active, 1):
             stack[:, place] -= self.counts[k][:, None] * changes[place - 1]
-        state = self._state(columns, stack)
-        index = np.stack([state.saturation_index(s) for s in self.solids])
+        index = self._index_table(columns, stack)
         slopes = np.empty((columns.size, len(active), len(active)))
         for place in range(len(active)):
             apart = index[active, 1 + place] - index[active, 0]
             slopes[:, :, place] = (apart / changes[place]).T
         return index[:, 0].T, slopes
 
-    def _state(self, columns, left):
-        """Return the state of what is left, a stack of changes by columns."""
+    def _index_table(self, columns, left):
+        """Return the index of every solid by changes and columns; few go one by one."""
         held = left + self.bound[:, None, columns]
-        forms = dict(zip(self.forms, held, strict=True))
-        made = Solution(forms, np.broadcast_to(self.charge[columns], held.shape[1:]))
-        ph = None if self.ph is None else self.ph[columns]
-        given = {"ph": ph, "water_kg_l": self.water[columns]}
+        count = held.shape[1] * columns.size
+        if count > FEW:
+            return self._indices_of(held, columns)
+        found = np.empty((len(self.solids), *held.shape[1:]))
+        for change in range(held.shape[1]):
+            for n, column in enumerate(columns):
+                one = self._indices_of(held[:, change, n], column)
+                found[:, change, n] = one
+        return found
+
+    def _indices_of(self, held, columns):
+        """Return the index of every solid where so much of every form is dissolved."""
+        shape = held.shape[1:]
+
+        def shaped(values):
+            return np.broadcast_to(values, shape) if shape else float(values)
+
+        forms = dict(zip(self.forms, map(shaped, held), strict=True))
+        made = Solution(forms, shaped(self.charge[columns]))
+        ph = None if self.ph is None else shaped(self.ph[columns])
+        given = {"ph": ph, "water_kg_l": shaped(self.water[columns])}
         try:
-            return speciate_again(self.first, solution=made, **given)
+            state = speciate_again(self.first, solution=made, near=self.near, **given)
         except NoConvergence as error:  # on the way; the state after must come to rest
-            return error.state
+            state = error.state
+        self.near = None if shape else state
+        return np.stack([state.saturation_index(s) for s in self.solids])
 
     def state_after(self):
         """Return the state with the solids beside it."""
@@ -385,7 +404,7 @@ class _Tanks:
         made = Solution(forms, first.solution.unassigned_charge)
         ph = first.ph if first.ph_imposed else None
         return speciate_again(
-            first, solution=made, ph=ph, water_kg_l=shaped(self.water)
+            first, solution=made, ph=ph, water_kg_l=shaped(self.water), near=self.near
         )
 
     def amounts_by_name(self):

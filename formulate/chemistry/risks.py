@@ -136,13 +136,18 @@ class SolidRisks(Shown):
         return precipitate(self.state)
 
     @property
+    def may_fall(self):
+        """Return whether anything that matters is above saturation."""
+        return any(r.role == "matters" and r.index > 0 for r in self.solids)
+
+    @property
     def telling(self):
         """Return the solids that may form: watch, likely or certain."""
         return tuple(risk for risk in self.solids if risk.level)
 
     @cached_property
     def notices(self):
-        """Return a notice for each solid that may form, with what would be lost."""
+        """Return a notice for each solid that may form."""
         return gravest_first(self._notice(risk) for risk in self.telling)
 
     def _notice(self, risk):
@@ -151,18 +156,17 @@ class SolidRisks(Shown):
             what += f"{risk.number}; it crystallises, most of all in the cold"
         else:
             what += f"index {risk.number}, {risk.when}; {risk.reason}"
-        amount = 0.0
-        if risk.role == "matters":
-            amount = self.precipitation.amounts.get(risk.name, 0.0)
-        if amount:
-            grams = mineral(risk.name).molar_mass * amount
-            what += f". In the end {printed(grams, 3)} mg/L of it"
         severity = SEVERITY[risk.level]
         return Notice(what, severity, risk.index, None, risk.source_key)
 
-    def rows(self):
+    def rows(self, *, in_the_end=True):
         """
         Return what is shown: solid, word, number, what is lost in the end, why.
+
+        Parameters
+        ----------
+        in_the_end : bool
+            Whether what falls out in the end is worked out, which takes longest.
 
         Returns
         -------
@@ -177,7 +181,13 @@ class SolidRisks(Shown):
         ('gypsum', 'certain')
         """
         return tuple(
-            (risk.name, risk.words, risk.number, self._in_the_end(risk), risk.reason)
+            (
+                risk.name,
+                risk.words,
+                risk.number,
+                self._in_the_end(risk) if in_the_end else "",
+                risk.reason,
+            )
             for risk in self.solids
         )
 

@@ -12,7 +12,7 @@ from formulate.chemistry.columns import BLOCK, arithmetic_of
 from formulate.chemistry.constants import constants as default_constants
 from formulate.chemistry.constants import log_k
 from formulate.chemistry.equilibrium import equilibrate
-from formulate.chemistry.feed import Feed
+from formulate.chemistry.feed import Balance, Feed
 from formulate.chemistry.network import network
 from formulate.chemistry.solids import mineral
 from formulate.chemistry.state import Speciation, flat
@@ -43,6 +43,7 @@ def speciate(
     activity=None,
     constants=None,
     water_kg_l=None,
+    near=None,
 ):
     """
     Return the ions and pairs of a solution in equilibrium, and its pH.
@@ -69,6 +70,8 @@ def speciate(
     water_kg_l : float or array or None
         Water that the amounts of a litre stand in; None means what dissolved matter leaves
         room for. [kg/L]
+    near : Speciation or None
+        A state not far from it, from which one solution is found in fewer rounds.
 
     Returns
     -------
@@ -110,7 +113,8 @@ def speciate(
     net = network(tuple(held), temperature, known)
     ln_h = None if ph is None else -LN10 * flat(ph, shape)
     open_to = _held(net, known, temperature, air)
-    solve = _Problem(net, model, held, of_charge, water, ln_h, open_to)
+    start = None if near is None or shape else _start_from(near, net, ln_h)
+    solve = _Problem(net, model, held, of_charge, water, ln_h, open_to, start)
     balance = solve.whole() if not shape else solve.in_blocks()
     state = Speciation(
         solution,
@@ -133,6 +137,21 @@ def speciate(
     return state
 
 
+def _start_from(near, net, ln_h):
+    """Return where the rounds begin if a near state has the same forms, else None."""
+    forms = (net.cations, net.ligands, net.inert)
+    there = (near.net.cations, near.net.ligands, near.net.inert)
+    if near.shape or forms != there or len(near.net.species) != len(net.species):
+        return None
+    first = 2 + len(net.cations)
+    places = range(first, first + len(net.ligands))
+    ligands = [near.molalities[p] / near.inverse[p] for p in places]
+    ln_h = near.ln_h if ln_h is None else ln_h
+    strength = near.strength
+    results = (ln_h, near.ln_water, strength, (strength, None))
+    return Balance(list(near.molalities), ligands, *results, rounds=1)
+
+
 def speciate_again(state, *, solution=None, **changes):
     """
     Return a state worked out anew, with what it was worked out with but for some changes.
@@ -144,7 +163,8 @@ def speciate_again(state, *, solution=None, **changes):
     solution : Solution or None
         Another solution in its place, whose pH follows from its charges or is given.
     **changes : object
-        What `speciate` takes: ph, temperature, air_co2_ppm, activity, constants, water_kg_l.
+        What `speciate` takes: ph, temperature, air_co2_ppm, activity, constants,
+        water_kg_l, near.
 
     Returns
     -------
@@ -164,6 +184,7 @@ def speciate_again(state, *, solution=None, **changes):
         "air_co2_ppm": state.air_co2_ppm,
         "activity": state.activity_model,
         "constants": state.constants,
+        "near": state,
     }
     return speciate(solution or state.solution, **{**kept, **changes})
 
@@ -279,6 +300,7 @@ class _Problem:
     water: object
     ln_h: object
     held: object
+    start: object = None
 
     def whole(self):
         """Return the balance of everything at once."""
@@ -322,7 +344,7 @@ class _Problem:
             rough = sum(map(abs, terms), abs(unnamed))
         ln_h = None if self.ln_h is None else taking(self.ln_h)
         feed = Feed(*groups, charge, rough, ln_h, abs(unnamed), self.held)
-        return equilibrate(net, feed, self.model)
+        return equilibrate(net, feed, self.model, self.start)
 
 
 def _check_settled(state):

@@ -10,7 +10,7 @@ __all__ = ["chemistry_data", "chemistry_tables"]
 COOL, ROOM, WARM = 15.0, 20.0, 25.0  # °C of the oxygen that is told
 
 
-def chemistry_tables(outcome):
+def chemistry_tables(outcome, *, quick=False):
     """
     Return the tables of the chemistry of a batch.
 
@@ -18,6 +18,8 @@ def chemistry_tables(outcome):
     ----------
     outcome : Outcome
         The outcome of a job.
+    quick : bool
+        Whether what falls out in the end is left out, which takes longest.
 
     Returns
     -------
@@ -35,7 +37,7 @@ def chemistry_tables(outcome):
     return (
         _meters(outcome),
         _carriers(outcome),
-        _solids(outcome),
+        _solids(outcome, quick),
         _correction(outcome),
         _steps(outcome),
         _air(outcome),
@@ -59,11 +61,12 @@ def _carriers(outcome):
     return Table("carriers", "What carries the EC", columns, rows, (1, 2))
 
 
-def _solids(outcome):
+def _solids(outcome, quick):
     """Return what may fall out, in words, and what would be lost."""
     columns = ("solid", "risk", "saturation index", "in the end", "why it matters")
     title = "What may fall out of the finished batch"
-    return Table("solids", title, columns, outcome.solids.rows(), (2, 3))
+    rows = outcome.solids.rows(in_the_end=not quick)
+    return Table("solids", title, columns, rows, (2, 3))
 
 
 def _correction(outcome):

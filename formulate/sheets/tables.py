@@ -95,7 +95,7 @@ def _sources(outcome):
     return Table("sources", "Sources", ("key", "what"), rows)
 
 
-def sheet_tables(outcome):
+def sheet_tables(outcome, *, quick=False):
     """
     Return every table of the bench sheet.
 
@@ -103,6 +103,8 @@ def sheet_tables(outcome):
     ----------
     outcome : Outcome
         The outcome of a job.
+    quick : bool
+        Whether what falls out in the end is left out, which takes longest.
 
     Returns
     -------
@@ -125,7 +127,7 @@ def sheet_tables(outcome):
         contents(weighing),
         along(weighing),
         limits(weighing),
-        *chemistry_tables(outcome),
+        *chemistry_tables(outcome, quick=quick),
         _notices(outcome),
         _water(outcome),
         _cautions(outcome),

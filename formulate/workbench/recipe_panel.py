@@ -58,6 +58,8 @@ class RecipePanel(Panel):
         steps = []
         if self._has_recipe and "figure" in self.seen and not self._is_drawn:
             steps.append(self._draw)
+        if self._has_recipe and "fallen" in self.seen and not self._has_fallen:
+            steps.append(self._let_fall)
         if self._has_recipe and "chemistry" in self.seen and not self._is_pictured:
             steps.append(self._draw_chemistry)
         if self._has_recipe and "more" in self.seen and self.to_buy is None:
@@ -68,6 +70,18 @@ class RecipePanel(Panel):
             self.later.plan(steps)
         else:
             self.later.drop()
+
+    @property
+    def _has_fallen(self):
+        """Return whether what falls out in the end is worked out, or nothing would."""
+        risks = self.state.found.outcome.solids
+        return "precipitation" in vars(risks) or not risks.may_fall
+
+    def _let_fall(self):
+        """Work out what falls out in the end."""
+        if self._has_recipe:
+            self.state.found.outcome.solids.precipitation  # noqa: B018  (worked out once)
+            self._show()
 
     @property
     def _is_drawn(self):
@@ -132,7 +146,10 @@ class RecipePanel(Panel):
         if not self._has_recipe:
             return {"ways": getattr(self.state.found.why_not, "ways", ())}
         outcome = self.state.found.outcome
-        tables = {table.key: table for table in sheet_tables(outcome)}
+        tables = {
+            table.key: table
+            for table in sheet_tables(outcome, quick=not self._has_fallen)
+        }
         weighing = outcome.weighing
         names = [i.name for i, _ in in_order_of_use(weighing.amounts)]
         lines = {i.name: place for place, i in enumerate(outcome.shelf)}

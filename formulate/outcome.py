@@ -27,20 +27,22 @@ from formulate.job_nouns import (
     water_of,
 )
 from formulate.jobs import UNITS, Job, ShelfLine
-from formulate.notices import gravest_first
+from formulate.notices import Notice, gravest_first
 from formulate.recipes.limits import amount_limit, read_bounds
 from formulate.recipes.practical import weigh
 from formulate.recipes.purchases import what_to_buy
 from formulate.recipes.remarks import remarks
 from formulate.recipes.solve import solve
 from formulate.stoichiometry.charge import check_ph
+from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.quantities import check_volume
-from formulate.working import Shown
+from formulate.working import Shown, printed
 
 __all__ = ["Checked", "Outcome", "check_job", "run_job"]
 
 GRAMS_PER_LITRE = 1000.0
 TO_BUY = 3  # how many purchases are named
+TOO_MUCH = 0.1  # beyond a wish, before it is told of a dose
 NO_SHELF = 'nothing on it; add a [[shelf]] with ingredient = "KNO3"'
 ODD_KINDS = (TypeError, ValueError, AttributeError, ArithmeticError, LookupError)
 
@@ -126,6 +128,11 @@ class Outcome(Shown):
         return solid_risks(self.expected.state)
 
     @cached_property
+    def solids_in_air(self):
+        """Return what may fall out once the batch, as corrected, is in balance with the air."""
+        return solid_risks(self.correction.after)
+
+    @cached_property
     def correction(self):
         """Return how the weighed batch is brought to the wanted pH with what is at hand."""
         found = self.expected
@@ -151,8 +158,10 @@ class Outcome(Shown):
         """Return what to know of recipe and weights, the gravest first, each once."""
         told = remarks(self.recipe, weighed=True)
         told = (*told, *self.weighing.notices, *self.expected.notices)
-        told = (*told, *self.solids.notices, *self.correction.notices)
-        return gravest_first(told)
+        when = f"in balance with the air, at pH {self.correction.tomorrow:.1f}"
+        later = self.solids_in_air.notices_beyond(self.solids, when)
+        told = (*told, *self.solids.notices, *later, *self.correction.notices)
+        return gravest_first((*told, *_dosed_too_much(self), *_lost_iron(self)))
 
     def working(self, what):
         """
@@ -233,6 +242,42 @@ class Outcome(Shown):
         )
         chemistry = f"{self.expected.line}\n{self.correction.line}\n{falls}"
         return f"{title}{chemistry}\n{told}"
+
+
+def _dosed_too_much(outcome):
+    """Yield a notice for each nutrient that the first dose brings beyond its wish."""
+    found = outcome.correction
+    brings = {}
+    for key, value in found.doses[0].brings.items() if found.handled else ():
+        element = "N" if key.endswith("-N") else key
+        brings[element] = brings.get(element, 0.0) + value
+    if not found.at_hand:
+        return
+    for key, value in brings.items():
+        wanted = outcome.target.wanted.get(key)
+        if not wanted:
+            continue
+        wanted = wanted * nutrient(key).molar_mass
+        then = outcome.weighing.solution.mg_l(key) + value
+        if then > (1 + TOO_MUCH) * wanted:
+            name = found.doses[0].ingredient.name
+            what = (
+                f"the dose of {name} brings {printed(value, 3)} mg/L {key}: {printed(then, 3)} "
+                f"in all, {printed(wanted, 3)} wanted. Let the recipe use it, or take another"
+            )
+            yield Notice(what, "caution", then, wanted, "stoichiometry")
+
+
+def _lost_iron(outcome):
+    """Yield a notice for each source of iron in the batch that does not hold at its pH."""
+    used = {ingredient.name for ingredient, _ in outcome.weighing.amounts}
+    for source in outcome.iron:
+        if source.holds == "lost" and source.ingredient.name in used:
+            what = (
+                f"iron of {source.ingredient.name} is lost at pH {source.ph:g} ({source.words}): "
+                "it turns to rust in an aerated solution. Take a chelate that holds"
+            )
+            yield Notice(what, "caution", source.ph, source.high, "chelate-literature")
 
 
 def run_job(job):

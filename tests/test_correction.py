@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from formulate.chemistry.acid_doses import acid_rule
+from formulate.chemistry.acid_doses import acid_rule, with_dose
 from formulate.chemistry.correction import correction
 from formulate.chemistry.dosing import acid_dose
 from formulate.chemistry.speciation import speciate, speciate_again
@@ -68,20 +68,80 @@ def test_the_first_portion_is_diluted_to_five_percent_before_it_goes_in():
     found = correction(TAP, [NITRIC], ph=5.8, volume=100.0)
     first = found.steps()[0]
     grams = 0.8 * found.doses[0].grams * 100
-    water = grams * (67 / 5 - 1)
-    assert f"{water:.3g} mL of water"[:3] in first
+    # by hand: 67/5 - 1 = 12.4 g of water for a gram, times 1.4 g/mL: 17.4 mL for a mL
+    assert "at least 18 times as much cold water" in first
     assert f"{grams / NITRIC.density:.1f} mL" in first
     assert "acid into water" in first
     assert "meter" in found.steps()[2]
     assert acid_rule("first portion") == 80
 
 
-def test_what_is_there_already_needs_nothing():
-    found = correction(TAP, [NITRIC], ph=7.4)
+def test_what_is_there_already_and_stays_needs_nothing():
+    """A phosphate buffer: the air moves it by less than 0.3."""
+    made = speciate(solution({"K": 1.5, "P": 1.0}, ph=7.0))
+    found = correction(made, [NITRIC], ph=7.0)
     assert found.is_there
     assert not found.doses
     assert not found.steps()
     assert "there already" in found.line
+
+
+def test_where_the_air_drives_the_ph_past_the_wish_nothing_is_poured_at_once():
+    """The tap water is at 7.4 and goes to 8.3 in the air: acid is needed, not alkali."""
+    found = correction(TAP, [NITRIC, KOH], ph=7.6)
+    assert found.waits
+    assert found.kind == "acid"
+    assert [d.ingredient for d in found.doses] == [NITRIC]
+    assert found.doses[0].after.air_co2_ppm == 420
+    assert found.rows()[0][1] == "nothing yet"
+    assert "Pour nothing yet" in found.steps()[0]
+    assert f"{found.aired.ph:.1f}" in found.steps()[0]
+    again = correction(TAP, [NITRIC], ph=7.4)  # there at once, and it does not stay
+    assert again.waits
+    assert not again.is_there
+
+
+def test_the_last_step_names_what_is_needed_in_all():
+    found = correction(TAP, [NITRIC], ph=5.8, volume=100.0)
+    later = found.in_all[NITRIC.name]
+    last = found.steps()[2]
+    assert f"{later.millilitres * 100:.1f} mL in all" in last
+    portion = with_dose(
+        found.doses[0].before.solution, NITRIC, 0.8 * found.doses[0].grams
+    )
+    there = speciate(replace(portion, ph=None), air_co2_ppm=420).ph
+    assert f"about pH {there:.1f}" in found.steps()[1]
+
+
+def test_strength_decides_how_much_water_comes_first():
+    weak = acid("H3PO4", percent=10, density=1.05)
+    assert "at least 2 times" in correction(TAP, [weak], ph=5.8, volume=50).steps()[0]
+    tank = correction(TAP, [NITRIC], ph=5.8, volume=20000).steps()[0]
+    assert "in portions" in tank
+    drop = correction(speciate(solution({"K": 0.1, "Cl": 0.1})), [KOH], ph=7.3)
+    assert "too little to measure" in drop.steps()[0] or drop.waits
+    poured = correction(TAP, [KOH], ph=9.5, volume=100).steps()[0]
+    assert "it gets hot" in poured
+    assert "acid into water" not in poured
+
+
+def test_carbonates_count_as_alkalis_at_hand():
+    soft = speciate(solution({"K": 1.0, "Cl": 1.0, "H2PO4": 0.2, "Na": 0.2}))
+    found = correction(soft, [as_ingredient("KHCO3")], ph=6.5)
+    assert found.at_hand
+    assert found.doses
+
+
+def test_every_odd_value_is_told_in_words():
+    for wrong in (
+        lambda: correction(None, [], ph=6),
+        lambda: correction(TAP, 5, ph=6),
+        lambda: correction(TAP, [], ph=np.array([6.0, 7.0])),
+        lambda: correction(speciate(TAP.solution, ph=np.array([6.0, 7.0])), [], ph=6),
+    ):
+        with pytest.raises(InputError):
+            wrong()
+    assert correction(TAP, "nitric acid (67 %)", ph=5.8).doses
 
 
 def test_without_an_acid_examples_show_what_it_would_take():
@@ -90,7 +150,7 @@ def test_without_an_acid_examples_show_what_it_would_take():
     assert "no acid is on the shelf" in found.line
     assert all("not on the shelf" in row[0] for row in found.rows())
     assert not found.steps()
-    assert not found.handled
+    assert found.handled  # its cautions are told
 
 
 def test_the_interval_follows_the_error_of_the_alkalinity():
@@ -167,6 +227,38 @@ def test_sheet_and_data_carry_solids_dose_air_and_iron(outcome):
     grams = data["correction"]["doses"]["nitric acid (53 %)"]["grams"]
     assert grams == pytest.approx(200 * outcome.correction.doses[0].grams)
     assert data["solids"]["gypsum"]["risk"] == "none"
+
+
+def test_a_dose_that_brings_too_much_is_told(outcome):
+    """Nitric acid: 8.41 mmol N in a gram, 14.007 g/mol; 70 mg/L N are wanted."""
+    (dose,) = outcome.correction.doses
+    brought = dose.grams * 8.411 * 14.007
+    (notice,) = [n for n in outcome.notices if n.what.startswith("the dose of nitric")]
+    then = outcome.weighing.solution.mg_l("N") + brought
+    assert notice.number == pytest.approx(then, rel=1e-3)
+    assert notice.limit == pytest.approx(70, rel=1e-3)
+
+
+def test_unheld_iron_in_the_batch_is_told():
+    job = read_job(DEMO)
+    plain = [
+        replace(line, ingredient="ferrous sulfate heptahydrate", name="")
+        if "DTPA" in line.ingredient
+        else line
+        for line in job.shelf
+    ]
+    found = run_job(replace(job, shelf=tuple(plain), ph=6.5))
+    assert any("rust" in notice.what for notice in found.notices)
+
+
+def test_the_state_in_the_air_has_its_own_risks():
+    hard = read_job(DEMO)
+    found = run_job(hard)
+    assert found.solids_in_air.state.ph == pytest.approx(found.correction.tomorrow)
+    told = [
+        n.what for n in found.notices if n.what.startswith("in balance with the air")
+    ]
+    assert any("calcite likely" in what for what in told)
 
 
 def test_notices_tell_what_may_fall_out(outcome):

@@ -12,7 +12,7 @@ from formulate.chemistry.risks import (
 )
 from formulate.chemistry.solids import mineral, mineral_names
 from formulate.chemistry.speciation import speciate
-from formulate.errors import InputError
+from formulate.errors import InputError, UnknownName
 from formulate.ingredients.solubility import solubility
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.solution import Solution, solution
@@ -183,6 +183,26 @@ def test_a_stock_that_crystallises_at_night_is_told():
     cold = solid_risks(speciate(made, temperature=10))
     assert words(warm)["KNO3"] in ("watch", "none")
     assert words(cold)["KNO3"] in ("likely", "certain")
+
+
+def test_boric_acid_crystallises_in_a_cold_store():
+    """3.2 g in 100 g of water at 5 °C are 0.52 mol/kg (crc-solubility): 1.5 mol/L is 3 times that."""
+    found = solid_risks(speciate(solution({"B": 1500.0}), temperature=5))
+    assert words(found)["H3BO3"] == "certain"
+    assert salt_shares(found.state)["H3BO3"] == pytest.approx(290, rel=0.1)
+
+
+def test_brucite_is_told_where_much_alkali_was_poured():
+    found = solid_risks(speciate(solution({"Mg": 5.0, "Cl": 10.0}), ph=12))
+    assert words(found)["brucite"] == "certain"
+
+
+def test_odd_names_and_limits_are_told():
+    for wrong in (lambda: risk_level("foobar", 1.0), lambda: risk_level(["x"], 1.0)):
+        with pytest.raises((InputError, UnknownName)):
+            wrong()
+    with pytest.raises(InputError, match="least"):
+        solid_risks(speciate(solution(FEED)), least=float("nan"))
 
 
 # --- edges ---------------------------------------------------------------------------------

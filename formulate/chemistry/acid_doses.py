@@ -36,7 +36,7 @@ __all__ = [
 
 NEUTRAL = 1e-9  # meq/g
 MOST_STEPS, CLOSE = 20, 1e-11  # meq/L
-BROUGHT = ("NO3-N", "NH4-N", "P", "S", "K", "Ca", "Mg", "Na", "Cl")
+BROUGHT = ("NO3-N", "NH4-N", "urea-N", "P", "S", "K", "Ca", "Mg", "Si", "Na", "Cl")
 LEAST_BROUGHT = 0.01  # mg/L
 
 

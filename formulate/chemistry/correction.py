@@ -5,18 +5,20 @@ and the pH moves; the dose for the open air is what brings it there to stay. So 
 poured, the batch aerated, and the meter finishes.
 """
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 
 from formulate.checks import checked_number
-from formulate.chemistry.acid_doses import acid_rule
+from formulate.chemistry.acid_doses import acid_rule, with_dose
 from formulate.chemistry.acidity import ph_rule
 from formulate.chemistry.dosing import NEAR_PH, compare_acids
 from formulate.chemistry.oxygen import air_times
 from formulate.chemistry.speciation import speciate_again
 from formulate.chemistry.state import Speciation
-from formulate.errors import InputError
+from formulate.errors import Faults, InputError, shortened
+from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import as_ingredient
 from formulate.notices import gravest_first
 from formulate.stoichiometry.charge import check_ph
@@ -27,6 +29,12 @@ __all__ = ["Correction", "correction"]
 
 PERCENT = 100.0
 AIRED = "vigorous air stone"
+LEAST_POURED, MOST_IN_A_JUG = 0.05, 5000.0  # g
+DRIFT, LASTING = 0.3, 4.0  # pH that the air may move a batch; times a dose
+CAUTIONS = {
+    "acid": "acid into water, never the reverse",
+    "alkali": "it gets hot: small portions into cold water",
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,8 +52,13 @@ class Correction(Shown):
         Volume of the batch. [L]
     needed : float
         Acid that brings it there at once; below nothing, alkali. [meq/L]
+    needed_in_air : float
+        Acid that brings it there to stay, in balance with the air. [meq/L]
+    waits : bool
+        Whether nothing is poured at once, because the air drives the pH past the wish.
     doses : tuple of AcidDose
-        What of each acid or alkali at hand does it at once, the cheapest first.
+        What of each acid or alkali at hand does it, the cheapest first: at once, or in
+        balance with the air if it waits.
     in_all : mapping of str to AcidDose
         Name to what does it in balance with the air; left out where that needs the other
         way, or nothing.
@@ -57,33 +70,46 @@ class Correction(Shown):
     ph: float
     volume: float
     needed: float
+    needed_in_air: float
+    waits: bool
     doses: tuple
     in_all: Mapping
     at_hand: bool = True
 
     @property
     def is_there(self):
-        """Return whether the pH is there already."""
-        return abs(self.before.ph - self.ph) <= NEAR_PH
+        """Return whether the pH is there already, and stays within 0.3 in the air."""
+        near = abs(self.before.ph - self.ph) <= NEAR_PH
+        return near and not self.waits
 
     @property
     def kind(self):
         """Return what is needed: "acid" or "alkali"."""
-        return "acid" if self.needed > 0 else "alkali"
+        need = self.needed_in_air if self.waits else self.needed
+        return "acid" if need > 0 else "alkali"
 
     @property
     def handled(self):
-        """Return the acids or alkalis at hand that may be poured."""
-        return tuple(d.ingredient for d in self.doses) if self.at_hand else ()
+        """Return the acids or alkalis that are named, for their cautions."""
+        return tuple(dose.ingredient for dose in self.doses)
 
     @cached_property
-    def tomorrow(self):
-        """Return the pH in balance with the air after the first dose at hand; else as it is."""
-        if self.doses and self.at_hand:
-            return self.doses[0].tomorrow.ph
+    def aired(self):
+        """Return the state in balance with the air, if nothing is poured."""
         air = ph_rule("air carbon dioxide")
         loose = replace(self.before.solution, ph=None)
-        return speciate_again(self.before, solution=loose, air_co2_ppm=air).ph
+        return speciate_again(self.before, solution=loose, air_co2_ppm=air)
+
+    @property
+    def after(self):
+        """Return the state in balance with the air after the first dose at hand."""
+        poured = self.doses and self.at_hand
+        return self.doses[0].tomorrow if poured else self.aired
+
+    @property
+    def tomorrow(self):
+        """Return the pH in balance with the air after the first dose at hand. [-]"""
+        return self.after.ph
 
     def amount(self, dose, grams=None):
         """
@@ -182,13 +208,13 @@ class Correction(Shown):
 
     def _row(self, dose):
         low, high = (self._text(dose, end) for end in dose.interval)
-        later = self.in_all.get(dose.ingredient.name)
+        later = dose if self.waits else self.in_all.get(dose.ingredient.name)
         brings = ", ".join(f"{key} {printed(v, 3)}" for key, v in dose.brings.items())
         cost = dose.cost(self.volume)
         name = dose.ingredient.name
         return (
             name if self.at_hand else f"{name}, not on the shelf",
-            self._text(dose),
+            "nothing yet" if self.waits else self._text(dose),
             f"{low} to {high}",
             self._text(later) if later else "",
             brings or "nothing counted",
@@ -203,22 +229,33 @@ class Correction(Shown):
     @property
     def line(self):
         """Return the correction in one line."""
+        to = f"to pH {self.ph:g}"
         if self.is_there:
             return f"pH {self.ph:g}: it is there already, nothing to add"
-        need = f"{printed(abs(self.needed), 2)} meq/L of {self.kind}"
+        need = self.needed_in_air if self.waits else self.needed
+        need = f"{printed(abs(need), 2)} meq/L of {self.kind}"
+        if self.waits:
+            drift = f"the air brings pH {self.before.ph:.1f} to {self.aired.ph:.1f}"
+            to += f": {drift}; pour nothing yet, aerate first; then"
+        else:
+            to += ":"
         if not self.doses:
-            return f"to pH {self.ph:g}: {need}; nothing at hand does it"
+            return f"{to} {need}; nothing at hand does it"
         dose = self.doses[0]
         low, high = (self._text(dose, end) for end in dose.interval)
         if not self.at_hand:
             for_example = f"{self._text(dose)} of {dose.ingredient.name}"
             none = f"no {self.kind} is on the shelf"
-            return f"to pH {self.ph:g}: {need}; {none}; for example {for_example}"
-        text = f"to pH {self.ph:g}: {self._text(dose)} of {dose.ingredient.name} ({low} to {high})"
+            return f"{to} {need}; {none}; for example {for_example}"
+        text = f"{to} {self._text(dose)} of {dose.ingredient.name} ({low} to {high})"
         later = self.in_all.get(dose.ingredient.name)
         if later:
             text += f", {self._text(later)} in all once aerated"
-        return f"{text}; pH {self.tomorrow:.1f} in balance with the air"
+        if self.waits:
+            return text
+        if later and later.grams > LASTING * dose.grams:
+            text += "; the air takes most of it back: this pH does not last"
+        return f"{text}; pH {self.tomorrow:.1f} in balance with the air if no more is added"
 
     def steps(self):
         """
@@ -237,31 +274,57 @@ class Correction(Shown):
         >>> tap = speciate(solution({"Ca": 2.35, "HCO3": 4.7}, ph=7.4))
         >>> found = correction(tap, [as_ingredient("nitric acid (67 %)")], ph=5.8, volume=100)
         >>> found.steps()[0][:47]
-        'Put 303 mL of water into a jug; pour 17.5 mL of'
+        'Pour 17.5 mL of nitric acid (67 %) (80 % of the'
         """
         if self.is_there or not self.doses or not self.at_hand:
             return ()
         dose, share = self.doses[0], acid_rule("first portion") / PERCENT
-        first = self._text(dose, share * dose.grams)
-        low, high = (self._text(dose, end) for end in dose.interval)
-        water = self._water_first(dose, share)
-        name = dose.ingredient.name
-        verb = "pour" if dose.millilitres is not None else "stir"
-        carbon = {how: carbon for how, carbon, _ in air_times()}[AIRED]
-        return (
-            f"Put {printed(water, 2)} mL of water into a jug; {verb} {first} of {name} "
-            f"({PERCENT * share:.0f} % of the dose) slowly into it, then that into the "
-            "batch, stirring. Eye protection and gloves; acid into water, never the reverse.",
-            f"Aerate ({AIRED}: carbon dioxide takes {carbon}), then measure the pH.",
-            f"Finish by the meter, a little at a time: {self._text(dose)} in all is "
-            f"expected, {low} to {high} for the errors of water and weights.",
+        pour = self._pouring(dose, share)
+        aerate = f"erate ({AIRED}: carbon dioxide takes {_carbon()})"
+        goal = dose if self.waits else self.in_all.get(dose.ingredient.name, dose)
+        low, high = (self._text(goal, end) for end in goal.interval)
+        finish = (
+            f"Finish by the meter, a little at a time: {self._text(goal)} in all is "
+            f"expected, {low} to {high} for the errors of water and weights."
         )
+        if self.waits:
+            first = f"Pour nothing yet. A{aerate}, then measure: about pH {self.aired.ph:.1f}."
+            return (first, pour, finish)
+        there = self._aired_after(dose, share).ph
+        return (pour, f"A{aerate}, then measure: about pH {there:.1f}.", finish)
 
-    def _water_first(self, dose, share):
-        """Return the water that brings a portion down to the strength to pour. [mL]"""
+    def _aired_after(self, dose, share):
+        """Return the state in balance with the air after a part of a dose."""
+        made = with_dose(dose.before.solution, dose.ingredient, share * dose.grams)
+        air = ph_rule("air carbon dioxide")
+        loose = replace(made, ph=None)
+        return speciate_again(self.aired, solution=loose, air_co2_ppm=air)
+
+    def _pouring(self, dose, share):
+        """Return the sentence of the first portion: how much, into how much water."""
         ingredient, grams = dose.ingredient, share * dose.grams * self.volume
-        percent = ingredient.purity_percent if dose.millilitres is not None else PERCENT
-        return max(0.0, grams * (percent / acid_rule("strength to pour") - 1.0))
+        amount = self._text(dose, share * dose.grams)
+        part = f"{PERCENT * share:.0f} % of the dose"
+        verb = (
+            "stir" if ingredient.role != "acid" and dose.millilitres is None else "pour"
+        )
+        times = _times_water(ingredient)
+        if grams < LEAST_POURED:
+            how = (
+                f"{amount} of {ingredient.name} ({part}) are too little to measure: dilute "
+                "some of it a hundredfold, and take a hundred times as much of that"
+            )
+        elif times < 1.0:
+            how = f"{verb.capitalize()} {amount} of {ingredient.name} ({part}) into the batch"
+        else:
+            portions = " in portions, each" if times * grams > MOST_IN_A_JUG else ""
+            how = (
+                f"{verb.capitalize()} {amount} of {ingredient.name} ({part}) slowly"
+                f"{portions} into at least {times:.0f} times as much cold water, then that "
+                "into the batch"
+            )
+        caution = CAUTIONS.get(ingredient.role, "dissolve it fully before more goes in")
+        return f"{how}, stirring. Eye protection and gloves; {caution}."
 
     @property
     def notices(self):
@@ -271,6 +334,22 @@ class Correction(Shown):
 
     def __str__(self):
         return "\n".join([self.line, *self.steps()])
+
+
+def _carbon():
+    """Return how long carbon dioxide takes with an air stone, in words."""
+    return {how: carbon for how, carbon, _ in air_times()}[AIRED]
+
+
+def _times_water(ingredient):
+    """Return how many times its volume of water brings a liquid to the strength to pour."""
+    if ingredient.measured_in == "mL":
+        return 0.0  # a stock is thin already
+    strength = ingredient.purity_percent if ingredient.is_liquid else PERCENT
+    times = (strength / acid_rule("strength to pour") - 1.0) * (
+        ingredient.density or 1.0
+    )
+    return max(0.0, math.ceil(times))
 
 
 def _poured(ingredient, grams):
@@ -317,23 +396,57 @@ def correction(before, at_hand, *, ph=None, volume=1.0, alkalinity_error=None):
     >>> print(correction(speciate(solution({"Ca": 2.0, "HCO3": 4.0})), [], ph=6.0).line)
     to pH 6: 2.7 meq/L of acid; no acid is on the shelf; for example 0.240 mL of nitric acid (53 %)
     """
-    ph = check_ph(acid_rule("wanted pH") if ph is None else ph)
-    volume = checked_number(volume, "volume in L", above=0)
-    there = speciate_again(before, ph=ph)
-    needed = there.charge_left()
+    before, some, ph, volume = _checked(before, at_hand, ph, volume)
+    air = ph_rule("air carbon dioxide")
+    loose = replace(before.solution, ph=None)
+    aired = speciate_again(before, solution=loose, air_co2_ppm=air)
+    needed = speciate_again(before, ph=ph).charge_left()
+    in_air = speciate_again(aired, ph=ph, air_co2_ppm=air).charge_left()
+    near = abs(before.ph - ph) <= NEAR_PH
+    waits = (near or (before.ph - ph) * (aired.ph - ph) < 0) and abs(
+        aired.ph - ph
+    ) > DRIFT
+    wanted = "acid" if (in_air if waits else needed) > 0 else "alkali"
+    tried = [i for i in some if i.role == wanted or _may_be(i, wanted)]
     given = {"temperature": before.temperature, "alkalinity_error": alkalinity_error}
-    wanted = "acid" if needed > 0 else "alkali"
-    tried = [i for i in at_hand if i.role == wanted]
-    is_there, doses, in_all = abs(before.ph - ph) <= NEAR_PH, (), {}
-    if not is_there:
-        some = tried or _examples(wanted)
-        doses = compare_acids(before.solution, some, ph=ph, **given)
-    if tried and doses:
-        air = ph_rule("air carbon dioxide")
+    doses, in_all = (), {}
+    if waits or abs(before.ph - ph) > NEAR_PH:
+        opened = {"air_co2_ppm": air} if waits else {}
+        doses = compare_acids(
+            before.solution, tried or _examples(wanted), ph=ph, **opened, **given
+        )
+    if tried and doses and not waits:
         first = [dose.ingredient for dose in doses]
-        aired = compare_acids(before.solution, first, ph=ph, air_co2_ppm=air, **given)
-        in_all = {dose.ingredient.name: dose for dose in aired}
-    return Correction(before, ph, volume, needed, doses, in_all, bool(tried))
+        aerated = compare_acids(before.solution, first, ph=ph, air_co2_ppm=air, **given)
+        in_all = {dose.ingredient.name: dose for dose in aerated}
+    return Correction(
+        before, ph, volume, needed, in_air, waits, doses, in_all, bool(tried)
+    )
+
+
+def _checked(before, at_hand, ph, volume):
+    """Return what was given, checked, with every fault at once."""
+    faults, found = Faults("correction"), []
+    if not isinstance(before, Speciation) or before.shape:
+        faults.add(f"{shortened(before)}; give the state of one solution")
+    with faults.collecting():
+        ph = checked_number(
+            check_ph(acid_rule("wanted pH") if ph is None else ph), "pH"
+        )
+    with faults.collecting():
+        volume = checked_number(volume, "volume in L", above=0)
+    with faults.collecting():
+        named = isinstance(at_hand, str | Ingredient)
+        if not named and not isinstance(at_hand, Iterable):
+            raise InputError(f"at_hand: {shortened(at_hand)} is no list of ingredients")
+        found = [as_ingredient(one) for one in ([at_hand] if named else at_hand)]
+    faults.raise_if_any()
+    return before, found, ph, volume
+
+
+def _may_be(ingredient, wanted):
+    """Return whether a salt that is neither acid nor alkali by name works as one."""
+    return wanted == "alkali" and "carbonate" in ingredient.forms
 
 
 @cache

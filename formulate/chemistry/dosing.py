@@ -10,6 +10,7 @@ doses finds it in few steps. Where the pH was measured and the ions do not quite
 unnamed ions carry what is open at the measured pH.
 """
 
+from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import replace
 
@@ -104,13 +105,12 @@ def acid_dose(
     before = fitted(start, **given)
     given["air_co2_ppm"] = air_co2_ppm
 
-    near = before
+    states = [before]  # the last is the nearest
 
     def state_with(grams):
-        nonlocal near
         made = with_dose(before.solution, acid, grams)
-        near = speciate(made, ph=ph, near=near, **given)
-        return near
+        states[:] = [speciate(made, ph=ph, near=states[0], **given)]
+        return states[0]
 
     grams = _closing(state_with, acid, before, ph)
     after = state_with(grams)
@@ -203,6 +203,10 @@ def _check_way(grams, there, acid, per_gram, state_with, ph):
         what = f"pH {np.max(ph):.2f}{aired}: it is there already; nothing to add"
         raise _NotThisWay(f"acid_dose: {what}")
     lowers = np.all(np.broadcast_to(per_gram, wrong.shape)[wrong] < 0)
+    here = charge_brought(speciate(with_dose(loose, acid, LITTLE + 0.0 * grams)), acid)
+    if np.any(np.broadcast_to(here * per_gram, wrong.shape)[wrong] < 0):
+        what = f"{acid.name} does not reach pH {np.max(ph):.2f}: near it, it works the"
+        raise _NotThisWay(f"acid_dose: {what} other way; take a stronger one")
     span = f"{at.min():.2f}" if at.size == 1 else f"{at.min():.2f} to {at.max():.2f}"
     what = f"which is {span}{aired} and should be {np.max(ph):.2f}"
     words = ("lowers", "alkali") if lowers else ("raises", "acid")
@@ -247,6 +251,8 @@ def compare_acids(solution, acids, *, ph, **given):
     """
     found, named = [], isinstance(acids, str | Ingredient)
     held = getattr(solution, "solution", solution)
+    if not named and not isinstance(acids, Iterable):
+        raise InputError(f"compare_acids: {shortened(acids)} is no list of acids")
     values = (ph, *getattr(held, "forms", {}).values())
     if any(np.ndim(value) for value in values):
         raise InputError("compare_acids: a stack; take one solution of it")

@@ -12,7 +12,7 @@ left goes; of those above saturation the furthest, by ions, comes. Columns with 
 solids are worked on together, and each is done for itself.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
@@ -37,7 +37,22 @@ BEYOND, SHORTEST, LONGEST = 0.5, 0.1, 0.9  # of the pull; of a step
 MOST_ROUNDS = 200
 FEW = 6  # so many states are quicker with plain numbers than as a stack
 WATER = 0.0180153  # kg/mol
-KEYS = ("NO3-N", "NH4-N", "P", "K", "Ca", "Mg", "S", "Fe", "Mn", "Zn", "Cu", "Mo", "Si")
+KEYS = (
+    "NO3-N",
+    "NH4-N",
+    "P",
+    "K",
+    "Ca",
+    "Mg",
+    "S",
+    "Fe",
+    "Mn",
+    "Zn",
+    "Cu",
+    "Mo",
+    "Si",
+    "B",
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,7 +138,8 @@ class Precipitation(Shown):
             f"{name}: {printed(v)} mmol/L, {printed(mineral(name).molar_mass * v)} mg/L"
             for name, v in self.amounts.items()
         ]
-        lost = ", ".join(f"{key} {printed(v)} mg/L" for key, v in self.lost.items())
+        parts = [f"{key} {printed(v)} mg/L" for key, v in self.lost.items()]
+        lost = ", ".join(parts) or "no nutrient"
         ends = f"pH {self.before.ph:.2f} before, {self.ph:.2f} after"
         return "\n".join([*rows, f"lost: {lost}", ends])
 
@@ -186,6 +202,9 @@ def _checked(solids, present):
         present = None
     if isinstance(solids, str | Mineral):
         solids = [solids]
+    if solids is not None and not isinstance(solids, Iterable):
+        faults.add(f"solids: {shortened(solids)}; give a list of names")
+        solids = ()
     names = mineral_names("matters") if solids is None else tuple(solids)
     chosen = []
     for name in (*names, *(present or {})):
@@ -208,6 +227,9 @@ def _dissolved(state, there):
     forms, water = dict(state.solution.forms), state.water_kg_l
     for name, amount in there.items():
         solid = mineral(name)
+        if np.shape(amount) not in ((), state.shape):
+            what = f"{solid.name} has shape {np.shape(amount)}, the solutions {state.shape}"
+            raise InputError(f"precipitate: {what}; give one amount or one for each")
         for form, count in forms_of(solid, state.constants).items():
             forms[form] = forms.get(form, 0.0) + count * amount
         water = water + 1e-3 * WATER * solid.crystal_water * amount
@@ -291,7 +313,9 @@ class _Tanks:
         """Take less of the last step: on the line through the pull at its two ends."""
         step = self.steps[np.ix_(columns, active)]
         pull = self.pull[columns]
-        part = np.clip(pull / (pull - (apart * step).sum(axis=1)), SHORTEST, LONGEST)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            part = pull / (pull - (apart * step).sum(axis=1))
+        part = np.clip(np.nan_to_num(part, nan=SHORTEST), SHORTEST, LONGEST)
         self.part[columns] *= part
         at = self.start[np.ix_(columns, active)] + self.part[columns, None] * step
         self._put(columns, active, at)

@@ -15,14 +15,15 @@ from types import MappingProxyType
 
 import numpy as np
 
-from formulate.checks import checked_values
+from formulate.checks import checked_number, checked_values
 from formulate.chemistry.activity import BLEND
+from formulate.chemistry.constants import constants
 from formulate.chemistry.precipitation import precipitate
 from formulate.chemistry.protons import mean_protons
 from formulate.chemistry.solids import mineral, mineral_names
 from formulate.chemistry.speciation import index_spread
 from formulate.chemistry.state import Speciation
-from formulate.errors import InputError, MissingData, UnknownName, shortened
+from formulate.errors import InputError, MissingData, shortened
 from formulate.ingredients.solubility import solubility, solubility_formulas
 from formulate.notices import Notice, gravest_first
 from formulate.stoichiometry.formula import molar_mass, parse_formula
@@ -39,9 +40,9 @@ __all__ = [
 ]
 
 RISKS = ("none", "watch", "likely", "certain")
-SEVERITY = (None, "note", "caution", "serious")
+SEVERITY, LIKELY = (None, "note", "caution", "serious"), 2
 SALTS = "soluble salts"  # their line in the table
-LEAST_SOLUBLE = 5.0  # g in 100 g of water: less soluble ones have an index
+LEAST_SOLUBLE = 2.0  # g in 100 g of water: less soluble ones have an index
 SHOWN_FROM = -1.5  # index from which a solid that matters is named; others from 0
 SALT_SHOWN_FROM = 30.0  # %
 PROTONATED, NEAREST = ("phosphate", "carbonate", "borate", "silicate"), 0.5
@@ -150,8 +151,42 @@ class SolidRisks(Shown):
         """Return a notice for each solid that may form."""
         return gravest_first(self._notice(risk) for risk in self.telling)
 
-    def _notice(self, risk):
-        what = f"{risk.name} {risk.words}: "
+    def notices_beyond(self, other, when):
+        """
+        Return a notice for each solid that is likely or certain here and less so in another.
+
+        Parameters
+        ----------
+        other : SolidRisks
+            What may fall out of the solution in another state.
+        when : str
+            When this state is there, in words.
+
+        Returns
+        -------
+        tuple of Notice
+            The gravest first.
+
+        Examples
+        --------
+        >>> from formulate.chemistry.speciation import speciate
+        >>> from formulate.stoichiometry.solution import solution
+        >>> hard = solution({"Ca": 3.0, "HCO3": 6.0})
+        >>> closed, aired = (speciate(hard, air_co2_ppm=air) for air in (1e5, 420))
+        >>> found = solid_risks(aired).notices_beyond(solid_risks(closed), "in the air")
+        >>> found[0].what[:26]
+        'in the air: calcite likely'
+        """
+        before = {risk.name: risk.level for risk in other.solids}
+        found = [
+            self._notice(risk, f"{when}: ")
+            for risk in self.telling
+            if risk.level >= LIKELY and risk.level > before.get(risk.name, 0)
+        ]
+        return gravest_first(found)
+
+    def _notice(self, risk, when=""):
+        what = f"{when}{risk.name} {risk.words}: "
         if risk.role == "soluble":
             what += f"{risk.number}; it crystallises, most of all in the cold"
         else:
@@ -218,10 +253,10 @@ def _rule(name):
     """Return the line of a solid, or of its role."""
     if name in _rules():
         return _rules()[name]
-    try:
-        return _rules()[mineral(name).role]
-    except (KeyError, UnknownName):
+    if name in _salts():
         return _rules()[SALTS]
+    role = mineral(name).role
+    return _rules().get(role, _rules()[SALTS])
 
 
 def risk_level(name, index):
@@ -245,6 +280,8 @@ def risk_level(name, index):
     >>> [RISKS[risk_level("gypsum", index)] for index in (-0.5, 0.1, 2.0)]
     ['none', 'watch', 'certain']
     """
+    if not isinstance(name, str):
+        raise InputError(f"risk_level: {shortened(name)} is no name of a solid")
     rule, index = _rule(name), checked_values(index, "index")
     edges = [rule.number(word) for word in RISKS[1:]]
     edges = [edge for edge in edges if edge is not None]
@@ -286,6 +323,8 @@ def solid_risks(state, *, least=None):
     if not isinstance(state, Speciation) or state.shape:
         what = "give the state of one solution, as speciate returns it"
         raise InputError(f"solid_risks: {shortened(state)}; {what}")
+    if least is not None:
+        least = checked_number(least, "least index")
     found = []
     for name in mineral_names("matters", "trace", "harmless"):
         index = state.saturation_index(name)
@@ -332,8 +371,8 @@ def _salts():
     found = {}
     for formula in solubility_formulas():
         forms = dict(parse_formula(formula).forms)
-        charged = sum(forms.values())
-        if len(forms) == 2 and charged:
+        alone = len(forms) == 1 and not constants().master(*forms).charge
+        if len(forms) == 2 or alone:  # such as boric acid
             found[formula] = forms
     return found
 

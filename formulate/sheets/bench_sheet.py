@@ -73,7 +73,7 @@ def bench_sheet(outcome):
 
 def _workings_of_chemistry(outcome):
     """Yield the arithmetic of the first dose and of the solids that may form."""
-    if outcome.correction.handled:
+    if outcome.correction.at_hand and outcome.correction.doses:
         yield outcome.working("dose")
     for risk in outcome.solids.telling:
         if risk.role != "soluble":

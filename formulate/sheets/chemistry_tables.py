@@ -63,10 +63,27 @@ def _carriers(outcome):
 
 def _solids(outcome, quick):
     """Return what may fall out, in words, and what would be lost."""
-    columns = ("solid", "risk", "saturation index", "in the end", "why it matters")
+    ph = outcome.correction.tomorrow
+    columns = ("solid", "risk", "saturation index", "in the end")
+    columns += (f"in the air, pH {ph:.1f}", "why it matters")
     title = "What may fall out of the finished batch"
-    rows = outcome.solids.rows(in_the_end=not quick)
-    return Table("solids", title, columns, rows, (2, 3))
+    later = {risk.name: risk for risk in outcome.solids_in_air.solids}
+    rows = [
+        (*row, _word(later.get(row[0])), reason)
+        for *row, reason in outcome.solids.rows(in_the_end=not quick)
+    ]
+    named = {row[0] for row in rows}
+    rows += [
+        (risk.name, "none", "", "", _word(risk), risk.reason)
+        for risk in outcome.solids_in_air.telling
+        if risk.name not in named
+    ]
+    return Table("solids", title, columns, tuple(rows), (2, 3, 4))
+
+
+def _word(risk):
+    """Return word and index of a solid in the air; nothing where it is far from it."""
+    return f"{risk.word} {risk.index:+.2f}" if risk else "none"
 
 
 def _correction(outcome):

@@ -66,7 +66,8 @@ def _water(outcome):
 
 def _hazards(outcome):
     handled = [ingredient for ingredient, _ in outcome.recipe.amounts]
-    handled += outcome.correction.handled
+    if outcome.correction.at_hand:
+        handled += outcome.correction.handled
     rows = tuple((i.name, hazard_text(i.hazards)) for i in dict.fromkeys(handled))
     columns = ("ingredient", "statements (GHS)")
     return Table("hazards", "Hazards of what you handle", columns, rows)

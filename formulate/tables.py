@@ -17,6 +17,7 @@ __all__ = [
     "cite",
     "read_table",
     "recipe_rule",
+    "rule_of",
     "source",
     "table_names",
 ]
@@ -155,6 +156,38 @@ def read_table(name):
         )
 
 
+def rule_of(table, name):
+    """
+    Return one rule of a table of rules.
+
+    Parameters
+    ----------
+    table : str
+        Name of the table, whose first column is "rule".
+    name : str
+        Name of the rule, such as "first portion".
+
+    Returns
+    -------
+    Row
+        Its line.
+
+    Raises
+    ------
+    MissingData
+        If the table has no such rule.
+
+    Examples
+    --------
+    >>> rule_of("acid_rules", "first portion").number("value")
+    80.0
+    """
+    for row in read_table(table):
+        if row["rule"] == name:
+            return row
+    raise MissingData(f"{name!r} is no rule of the table {table}")
+
+
 def recipe_rule(name):
     """
     Return one rule of the table of recipe rules.
@@ -179,10 +212,7 @@ def recipe_rule(name):
     >>> recipe_rule("miss").number("high")
     5.0
     """
-    for row in read_table("recipe_rules"):
-        if row["rule"] == name:
-            return row
-    raise MissingData(f"{name!r} is no rule of the table recipe_rules")
+    return rule_of("recipe_rules", name)
 
 
 def table_names():

@@ -15,7 +15,7 @@ from formulate.chemistry.acidity import ph_rule
 from formulate.chemistry.dosing import acid_dose, compare_acids
 from formulate.chemistry.protons import mean_protons, places_of
 from formulate.chemistry.speciation import speciate
-from formulate.errors import InputError
+from formulate.errors import InputError, MissingData
 from formulate.ingredients.ingredient import analysed
 from formulate.ingredients.salts import acid, as_ingredient, salt
 from formulate.ingredients.stock import stock
@@ -366,5 +366,5 @@ def test_cost():
 
 def test_rules_stand_in_their_table():
     assert acid_rule("first portion") == 80  # common practice, no source
-    with pytest.raises(KeyError):
+    with pytest.raises(MissingData, match="second portion"):
         acid_rule("second portion")

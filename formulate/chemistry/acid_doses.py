@@ -21,7 +21,7 @@ from formulate.notices import Notice, gravest_first
 from formulate.stoichiometry.charge import nominal_charge
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.solution import Solution
-from formulate.tables import read_table
+from formulate.tables import rule_of
 from formulate.working import Quantity, Shown, Step, Working, printed
 
 __all__ = [
@@ -240,8 +240,7 @@ def acid_rule(name):
     >>> acid_rule("first portion")
     80.0
     """
-    rows = {row["rule"]: row for row in read_table("acid_rules")}
-    return rows[name].number("value")
+    return rule_of("acid_rules", name).number("value")
 
 
 def _units(ingredient):

@@ -14,7 +14,7 @@ from formulate.chemistry.speciation import speciate, speciate_again
 from formulate.chemistry.state import Speciation
 from formulate.errors import Faults, InputError, shortened
 from formulate.stoichiometry.solution import Solution
-from formulate.tables import read_table
+from formulate.tables import rule_of
 from formulate.working import Shown
 
 __all__ = ["PHRange", "buffer_capacity", "ph_range", "ph_rule"]
@@ -101,8 +101,7 @@ def ph_rule(name):
     >>> ph_rule("alkalinity error")
     5.0
     """
-    rows = {row["rule"]: row for row in read_table("ph_rules")}
-    return rows[name].number("value")
+    return rule_of("ph_rules", name).number("value")
 
 
 def _solved(thing, **given):

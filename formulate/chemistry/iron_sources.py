@@ -19,7 +19,7 @@ from formulate.notices import Notice, gravest_first
 from formulate.stoichiometry.charge import check_ph
 from formulate.stoichiometry.nutrients import form, nutrient
 from formulate.stoichiometry.quantities import check_volume
-from formulate.tables import read_table
+from formulate.tables import read_table, rule_of
 from formulate.working import Quantity, Shown, Step, Working, printed
 
 __all__ = ["VERDICTS", "IronSource", "iron_sources"]
@@ -329,8 +329,7 @@ def _iron_windows():
 
 def _least_share():
     """Return the share of the iron that a verdict is given by. [-]"""
-    rules = {row["rule"]: row for row in read_table("iron_rules")}
-    return rules["held share"].number("value") / 100 - NOISE
+    return rule_of("iron_rules", "held share").number("value") / 100 - NOISE
 
 
 def _verdict(parts, windows, ph):

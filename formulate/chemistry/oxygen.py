@@ -8,7 +8,7 @@ from formulate.checks import checked_number, checked_values
 from formulate.chemistry.water_properties import coefficients, kelvin
 from formulate.errors import Faults, InputError
 from formulate.notices import Notice, gravest_first
-from formulate.tables import read_table
+from formulate.tables import read_table, rule_of
 from formulate.working import LogStep, Quantity, Step, Working, printed
 
 __all__ = [
@@ -191,11 +191,6 @@ def air_times():
     return tuple(tuple(row[c] for c in columns) for row in read_table("air_times"))
 
 
-def _rule(name):
-    """Return one line of the table of oxygen rules."""
-    return next(row for row in read_table("oxygen_rules") if row["rule"] == name)
-
-
 def oxygen_notices(
     reading_mg_l, temperature, *, pressure=None, altitude=None, salinity=0.0
 ):
@@ -246,12 +241,15 @@ def oxygen_notices(
 
 def _little(reading, full):
     """Return the notice of little oxygen, if it is little."""
-    rules = ((name, _rule(name)) for name in ("serious", "caution"))
+    rules = ((name, rule_of("oxygen_rules", name)) for name in ("serious", "caution"))
     below = [(name, rule) for name, rule in rules if reading < rule.number("value")]
     if not below:
         return None
     severity, rule = below[0]
-    limit, least = rule.number("value"), _rule("no loss").number("value")
+    limit, least = (
+        rule.number("value"),
+        rule_of("oxygen_rules", "no loss").number("value"),
+    )
     words = (
         f"oxygen is {printed(reading, DIGITS)} mg/L, below {limit:g}; water in balance "
         f"with the air would hold {printed(full, DIGITS)}. Roots short of oxygen take up "
@@ -267,7 +265,7 @@ def _little(reading, full):
 
 def _warm(celsius, full):
     """Return the notice of warm water, if it is warm."""
-    rule = _rule("warm")
+    rule = rule_of("oxygen_rules", "warm")
     limit = rule.number("value")
     if celsius <= limit:
         return None
@@ -281,7 +279,7 @@ def _warm(celsius, full):
 
 def _much(reading, full):
     """Return the notice of more oxygen than air alone gives, if it is more."""
-    rule = _rule("supersaturated")
+    rule = rule_of("oxygen_rules", "supersaturated")
     limit = rule.number("value")
     percent = PERCENT * reading / full
     if percent <= limit:

@@ -80,7 +80,7 @@ class RecipePanel(Panel):
     def _let_fall(self):
         """Work out what falls out in the end."""
         if self._has_recipe:
-            self.state.found.outcome.solids.precipitation  # noqa: B018  (worked out once)
+            self.state.found.outcome.solids.rows()  # kept there
             self._show()
 
     @property

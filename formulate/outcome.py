@@ -11,7 +11,7 @@ from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
-from formulate.chemistry.correction import correction
+from formulate.chemistry.correction import check_wanted_ph, correction
 from formulate.chemistry.expected import expected
 from formulate.chemistry.iron_sources import iron_sources
 from formulate.chemistry.risks import solid_risks
@@ -33,7 +33,6 @@ from formulate.recipes.practical import weigh
 from formulate.recipes.purchases import what_to_buy
 from formulate.recipes.remarks import remarks
 from formulate.recipes.solve import solve
-from formulate.stoichiometry.charge import check_ph
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.quantities import check_volume
 from formulate.working import Shown, printed
@@ -403,7 +402,7 @@ def _check_choices(job):
         checked_text(job.title, "title")
     with faults.collecting("ph"):
         if job.ph is not None:
-            check_ph(job.ph)
+            check_wanted_ph(job.ph)
     if not isinstance(job.trace_stocks, bool):
         faults.add(f"trace_stocks: {shortened(job.trace_stocks)}; write true or false")
     return faults

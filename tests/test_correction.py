@@ -125,6 +125,20 @@ def test_strength_decides_how_much_water_comes_first():
     assert "acid into water" not in poured
 
 
+def test_a_ph_that_the_air_takes_back_is_told_and_not_dosed_for():
+    """Rain at pH 9.5 with KOH: in the air it would take many times as much (Henry)."""
+    rain = speciate(solution({"K": 0.1, "Cl": 0.1}))
+    found = correction(rain, [KOH], ph=9.5, volume=100.0)
+    assert "does not last" in found.line
+    assert found.rows()[0][3] == ""
+    assert "in all is expected" in found.steps()[2]
+    assert found.steps()[2].startswith(
+        f"Finish by the meter, a little at a time: {found.rows()[0][1]}"
+    )
+    with pytest.raises(InputError, match="3 up and at most 10"):
+        correction(rain, [KOH], ph=12)
+
+
 def test_carbonates_count_as_alkalis_at_hand():
     soft = speciate(solution({"K": 1.0, "Cl": 1.0, "H2PO4": 0.2, "Na": 0.2}))
     found = correction(soft, [as_ingredient("KHCO3")], ph=6.5)

@@ -7,6 +7,7 @@ poured, the batch aerated, and the meter finishes.
 
 import math
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 
@@ -17,15 +18,14 @@ from formulate.chemistry.dosing import NEAR_PH, compare_acids
 from formulate.chemistry.oxygen import air_times
 from formulate.chemistry.speciation import speciate_again
 from formulate.chemistry.state import Speciation
-from formulate.errors import Faults, InputError, shortened
+from formulate.errors import Faults, InputError, NoConvergence, shortened
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import as_ingredient
 from formulate.notices import gravest_first
-from formulate.stoichiometry.charge import check_ph
 from formulate.tables import read_table
 from formulate.working import Quantity, Shown, Step, Working, printed
 
-__all__ = ["Correction", "correction"]
+__all__ = ["Correction", "check_wanted_ph", "correction"]
 
 PERCENT = 100.0
 AIRED = "vigorous air stone"
@@ -216,7 +216,7 @@ class Correction(Shown):
             name if self.at_hand else f"{name}, not on the shelf",
             "nothing yet" if self.waits else self._text(dose),
             f"{low} to {high}",
-            self._text(later) if later else "",
+            self._text(later) if later and _lasts(dose, later) else "",
             brings or "nothing counted",
             f"{dose.tomorrow.ph:.1f}",
             "" if cost is None else f"{cost:.2f}",
@@ -249,11 +249,11 @@ class Correction(Shown):
             return f"{to} {need}; {none}; for example {for_example}"
         text = f"{to} {self._text(dose)} of {dose.ingredient.name} ({low} to {high})"
         later = self.in_all.get(dose.ingredient.name)
-        if later:
+        if later and _lasts(dose, later):
             text += f", {self._text(later)} in all once aerated"
         if self.waits:
             return text
-        if later and later.grams > LASTING * dose.grams:
+        if later and not _lasts(dose, later):
             text += "; the air takes most of it back: this pH does not last"
         return f"{text}; pH {self.tomorrow:.1f} in balance with the air if no more is added"
 
@@ -281,7 +281,8 @@ class Correction(Shown):
         dose, share = self.doses[0], acid_rule("first portion") / PERCENT
         pour = self._pouring(dose, share)
         aerate = f"erate ({AIRED}: carbon dioxide takes {_carbon()})"
-        goal = dose if self.waits else self.in_all.get(dose.ingredient.name, dose)
+        later = self.in_all.get(dose.ingredient.name)
+        goal = later if later and _lasts(dose, later) else dose
         low, high = (self._text(goal, end) for end in goal.interval)
         finish = (
             f"Finish by the meter, a little at a time: {self._text(goal)} in all is "
@@ -334,6 +335,11 @@ class Correction(Shown):
 
     def __str__(self):
         return "\n".join([self.line, *self.steps()])
+
+
+def _lasts(dose, later):
+    """Return whether a pH can be kept in the air with a sensible amount of the same."""
+    return later.grams <= LASTING * dose.grams or later.ingredient.role == "acid"
 
 
 def _carbon():
@@ -401,7 +407,11 @@ def correction(before, at_hand, *, ph=None, volume=1.0, alkalinity_error=None):
     loose = replace(before.solution, ph=None)
     aired = speciate_again(before, solution=loose, air_co2_ppm=air)
     needed = speciate_again(before, ph=ph).charge_left()
-    in_air = speciate_again(aired, ph=ph, air_co2_ppm=air).charge_left()
+    in_air = needed
+    with suppress(
+        NoConvergence
+    ):  # strongly alkaline in the air: no dose keeps it there
+        in_air = speciate_again(aired, ph=ph, air_co2_ppm=air).charge_left()
     near = abs(before.ph - ph) <= NEAR_PH
     waits = (near or (before.ph - ph) * (aired.ph - ph) < 0) and abs(
         aired.ph - ph
@@ -417,8 +427,10 @@ def correction(before, at_hand, *, ph=None, volume=1.0, alkalinity_error=None):
         )
     if tried and doses and not waits:
         first = [dose.ingredient for dose in doses]
-        aerated = compare_acids(before.solution, first, ph=ph, air_co2_ppm=air, **given)
-        in_all = {dose.ingredient.name: dose for dose in aerated}
+        opened = {"air_co2_ppm": air, **given}
+        with suppress(NoConvergence):
+            aerated = compare_acids(before.solution, first, ph=ph, **opened)
+            in_all = {dose.ingredient.name: dose for dose in aerated}
     return Correction(
         before, ph, volume, needed, in_air, waits, doses, in_all, bool(tried)
     )
@@ -430,9 +442,7 @@ def _checked(before, at_hand, ph, volume):
     if not isinstance(before, Speciation) or before.shape:
         faults.add(f"{shortened(before)}; give the state of one solution")
     with faults.collecting():
-        ph = checked_number(
-            check_ph(acid_rule("wanted pH") if ph is None else ph), "pH"
-        )
+        ph = check_wanted_ph(acid_rule("wanted pH") if ph is None else ph)
     with faults.collecting():
         volume = checked_number(volume, "volume in L", above=0)
     with faults.collecting():
@@ -442,6 +452,34 @@ def _checked(before, at_hand, ph, volume):
         found = [as_ingredient(one) for one in ([at_hand] if named else at_hand)]
     faults.raise_if_any()
     return before, found, ph, volume
+
+
+def check_wanted_ph(ph):
+    """
+    Return a pH if it is one that a nutrient solution can be brought to and kept at.
+
+    Parameters
+    ----------
+    ph : float
+        The pH. [-]
+
+    Returns
+    -------
+    float
+        The same. [-]
+
+    Raises
+    ------
+    InputError
+        If it is no number from 3 to 10.
+
+    Examples
+    --------
+    >>> check_wanted_ph(5.8)
+    5.8
+    """
+    ends = acid_rule("lowest wanted pH"), acid_rule("highest wanted pH")
+    return checked_number(ph, "wanted pH", least=ends[0], most=ends[1])
 
 
 def _may_be(ingredient, wanted):

@@ -6,11 +6,11 @@ all else is judged when the job is worked out, so that nothing typed is lost.
 
 from dataclasses import replace
 
+from formulate.chemistry.correction import check_wanted_ph
 from formulate.errors import InputError, shortened
 from formulate.ingredients.water import preset_values
 from formulate.jobs import TARGET_KEYS
 from formulate.recipes.target import published_values
-from formulate.stoichiometry.charge import check_ph
 from formulate.stoichiometry.quantities import read_number
 
 __all__ = [
@@ -98,7 +98,7 @@ def with_entry(job, key, text):
         return replace(job, strength_percent=number_or_none(text.rstrip("% ")))
     if key == "ph":
         ph = number_or_none(text)
-        return replace(job, ph=None if ph is None else check_ph(ph))
+        return replace(job, ph=None if ph is None else check_wanted_ph(ph))
     if key == "trace_stocks":
         return replace(job, trace_stocks=bool(text))
     if key not in ("title", "volume"):

@@ -11,6 +11,7 @@ from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
+from formulate.chemistry.acid_doses import acid_rule
 from formulate.chemistry.correction import check_wanted_ph, correction
 from formulate.chemistry.expected import expected
 from formulate.chemistry.iron_sources import iron_sources
@@ -41,7 +42,6 @@ __all__ = ["Checked", "Outcome", "check_job", "run_job"]
 
 GRAMS_PER_LITRE = 1000.0
 TO_BUY = 3  # how many purchases are named
-TOO_MUCH = 0.1  # beyond a wish, before it is told of a dose
 NO_SHELF = 'nothing on it; add a [[shelf]] with ingredient = "KNO3"'
 ODD_KINDS = (TypeError, ValueError, AttributeError, ArithmeticError, LookupError)
 
@@ -245,20 +245,20 @@ class Outcome(Shown):
 
 def _dosed_too_much(outcome):
     """Yield a notice for each nutrient that the first dose brings beyond its wish."""
-    found = outcome.correction
-    brings = {}
-    for key, value in found.doses[0].brings.items() if found.handled else ():
+    found, brings = outcome.correction, {}
+    if not (found.at_hand and found.doses):
+        return
+    for key, value in found.doses[0].brings.items():
         element = "N" if key.endswith("-N") else key
         brings[element] = brings.get(element, 0.0) + value
-    if not found.at_hand:
-        return
+    most = 1 + acid_rule("beyond a wish") / 100
     for key, value in brings.items():
         wanted = outcome.target.wanted.get(key)
         if not wanted:
             continue
         wanted = wanted * nutrient(key).molar_mass
         then = outcome.weighing.solution.mg_l(key) + value
-        if then > (1 + TOO_MUCH) * wanted:
+        if then > most * wanted:
             name = found.doses[0].ingredient.name
             what = (
                 f"the dose of {name} brings {printed(value, 3)} mg/L {key}: {printed(then, 3)} "

@@ -156,9 +156,12 @@ def test_gypsum_dissolves_in_water_as_measured_within_five_percent(row):
     assert abs(off(row)) < 0.05
 
 
-@pytest.mark.parametrize("salt", ["NaCl", "Na2SO4"])
+SHORT = pytest.mark.xfail(strict=True, reason="14 to 23 % too little, validation.md")
+
+
+@pytest.mark.parametrize("salt", ["NaCl", pytest.param("Na2SO4", marks=SHORT)])
 def test_gypsum_dissolves_in_brines_as_measured(salt):
-    """Within 8 % up to 0.5 mol/kg of sodium chloride; sodium sulfate see validation.md.
+    """Within 8 % up to 0.5 mol/kg; in sodium sulfate the model falls short of it.
 
     usgs-gypsum-tests, read. The rows for sodium sulfate come from a laboratory whose value
     for pure water is 6.6 % above the others: held against that, the first are within 8 %.
@@ -169,11 +172,7 @@ def test_gypsum_dissolves_in_brines_as_measured(salt):
     rows = [r for r in rows if 0 < float(r["salt_mol_kgw"]) <= 0.5]
     found = np.array([off(row) for row in rows])
     assert len(found) > 5
-    if salt == "NaCl":
-        assert np.abs(found).max() < 0.08
-    else:
-        assert found.min() > -0.24
-        assert found.max() < 0.0
+    assert np.abs(found).max() < 0.08
 
 
 # --- laws ----------------------------------------------------------------------------------

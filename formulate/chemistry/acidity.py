@@ -17,7 +17,13 @@ from formulate.stoichiometry.solution import Solution
 from formulate.tables import rule_of
 from formulate.working import Shown
 
-__all__ = ["PHRange", "buffer_capacity", "ph_range", "ph_rule"]
+__all__ = [
+    "PHRange",
+    "buffer_capacity",
+    "ph_range",
+    "ph_rule",
+    "usual_alkalinity_error",
+]
 
 STEP = 0.01  # pH, for the slope
 
@@ -120,6 +126,31 @@ def _again(state, charge):
     return speciate_again(state, solution=moved)
 
 
+def usual_alkalinity_error(solution):
+    """
+    Return how far an alkalinity may be off, by the table of pH rules.
+
+    Parameters
+    ----------
+    solution : Solution
+        One solution or a stack.
+
+    Returns
+    -------
+    float or array
+        5 % of its alkalinity, at least 0.05. [meq/L]
+
+    Examples
+    --------
+    >>> from formulate.stoichiometry.solution import solution
+    >>> round(float(usual_alkalinity_error(solution({"Ca": 2.0, "HCO3": 4.0}))), 3)
+    0.2
+    """
+    share = ph_rule("alkalinity error") / 100.0
+    found = share * np.abs(solution.alkalinity())
+    return np.maximum(found, ph_rule("least alkalinity error"))
+
+
 def buffer_capacity(thing):
     """
     Return how much acid or alkali moves the pH of a solution by one unit.
@@ -198,8 +229,7 @@ def ph_range(
     alkalinity = abs(state.solution.alkalinity())
     unnamed = abs(state.solution.unassigned_charge)
     if alkalinity_error is None:
-        share = ph_rule("alkalinity error") / 100.0
-        alkalinity_error = max(share * alkalinity, ph_rule("least alkalinity error"))
+        alkalinity_error = float(usual_alkalinity_error(state.solution))
     if weight_error_percent is None:
         weight_error_percent = ph_rule("weight error")
     faults, checked = Faults("ph_range"), []

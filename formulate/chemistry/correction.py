@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from functools import cache, cached_property
+from functools import cache
 
 from formulate.checks import checked_number
 from formulate.chemistry.acid_doses import acid_rule, with_dose
@@ -29,8 +29,6 @@ __all__ = ["Correction", "check_wanted_ph", "correction"]
 
 PERCENT = 100.0
 AIRED = "vigorous air stone"
-LEAST_POURED, MOST_IN_A_JUG = 0.05, 5000.0  # g
-DRIFT, LASTING = 0.3, 4.0  # pH that the air may move a batch; times a dose
 CAUTIONS = {
     "acid": "acid into water, never the reverse",
     "alkali": "it gets hot: small portions into cold water",
@@ -46,6 +44,8 @@ class Correction(Shown):
     ----------
     before : Speciation
         The state before.
+    aired : Speciation
+        The state in balance with the air, if nothing is poured.
     ph : float
         The pH that is wanted. [-]
     volume : float
@@ -67,6 +67,7 @@ class Correction(Shown):
     """
 
     before: Speciation
+    aired: Speciation
     ph: float
     volume: float
     needed: float
@@ -92,13 +93,6 @@ class Correction(Shown):
     def handled(self):
         """Return the acids or alkalis that are named, for their cautions."""
         return tuple(dose.ingredient for dose in self.doses)
-
-    @cached_property
-    def aired(self):
-        """Return the state in balance with the air, if nothing is poured."""
-        air = ph_rule("air carbon dioxide")
-        loose = replace(self.before.solution, ph=None)
-        return speciate_again(self.before, solution=loose, air_co2_ppm=air)
 
     @property
     def after(self):
@@ -310,7 +304,7 @@ class Correction(Shown):
             "stir" if ingredient.role != "acid" and dose.millilitres is None else "pour"
         )
         times = _times_water(ingredient)
-        if grams < LEAST_POURED:
+        if grams < acid_rule("least poured"):
             how = (
                 f"{amount} of {ingredient.name} ({part}) are too little to measure: dilute "
                 "some of it a hundredfold, and take a hundred times as much of that"
@@ -318,7 +312,11 @@ class Correction(Shown):
         elif times < 1.0:
             how = f"{verb.capitalize()} {amount} of {ingredient.name} ({part}) into the batch"
         else:
-            portions = " in portions, each" if times * grams > MOST_IN_A_JUG else ""
+            portions = (
+                " in portions, each"
+                if times * grams > acid_rule("most in a jug")
+                else ""
+            )
             how = (
                 f"{verb.capitalize()} {amount} of {ingredient.name} ({part}) slowly"
                 f"{portions} into at least {times:.0f} times as much cold water, then that "
@@ -339,7 +337,10 @@ class Correction(Shown):
 
 def _lasts(dose, later):
     """Return whether a pH can be kept in the air with a sensible amount of the same."""
-    return later.grams <= LASTING * dose.grams or later.ingredient.role == "acid"
+    return (
+        later.grams <= acid_rule("lasting") * dose.grams
+        or later.ingredient.role == "acid"
+    )
 
 
 def _carbon():
@@ -408,14 +409,11 @@ def correction(before, at_hand, *, ph=None, volume=1.0, alkalinity_error=None):
     aired = speciate_again(before, solution=loose, air_co2_ppm=air)
     needed = speciate_again(before, ph=ph).charge_left()
     in_air = needed
-    with suppress(
-        NoConvergence
-    ):  # strongly alkaline in the air: no dose keeps it there
+    with suppress(NoConvergence):  # so alkaline that no dose keeps it in the air
         in_air = speciate_again(aired, ph=ph, air_co2_ppm=air).charge_left()
     near = abs(before.ph - ph) <= NEAR_PH
-    waits = (near or (before.ph - ph) * (aired.ph - ph) < 0) and abs(
-        aired.ph - ph
-    ) > DRIFT
+    past = near or (before.ph - ph) * (aired.ph - ph) < 0
+    waits = past and abs(aired.ph - ph) > acid_rule("drift")
     wanted = "acid" if (in_air if waits else needed) > 0 else "alkali"
     tried = [i for i in some if i.role == wanted or _may_be(i, wanted)]
     given = {"temperature": before.temperature, "alkalinity_error": alkalinity_error}
@@ -432,7 +430,7 @@ def correction(before, at_hand, *, ph=None, volume=1.0, alkalinity_error=None):
             aerated = compare_acids(before.solution, first, ph=ph, **opened)
             in_all = {dose.ingredient.name: dose for dose in aerated}
     return Correction(
-        before, ph, volume, needed, in_air, waits, doses, in_all, bool(tried)
+        before, aired, ph, volume, needed, in_air, waits, doses, in_all, bool(tried)
     )
 
 

@@ -25,7 +25,7 @@ from formulate.chemistry.acid_doses import (
     litres_taken,
     with_dose,
 )
-from formulate.chemistry.acidity import ph_rule
+from formulate.chemistry.acidity import usual_alkalinity_error
 from formulate.chemistry.speciation import speciate, speciate_again
 from formulate.errors import Faults, InputError, NoConvergence, shortened
 from formulate.ingredients.ingredient import Ingredient
@@ -116,19 +116,12 @@ def acid_dose(
     after = state_with(grams)
     gap = -charge_brought(after, acid) * grams
     if error is None:
-        error = _alkalinity_error(start)
+        error = usual_alkalinity_error(start)
     error = error + acid_rule("weight error") / 100.0 * np.abs(gap)
     results = (grams, gap, error)
     if not np.ndim(grams):
         results = tuple(map(float, results))
     return AcidDose(acid, ph, before, after, *results)
-
-
-def _alkalinity_error(solution):
-    """Return how far an alkalinity may be off, by the rules. [meq/L]"""
-    share = ph_rule("alkalinity error") / 100.0
-    alkalinity = np.abs(solution.alkalinity())
-    return np.maximum(share * alkalinity, ph_rule("least alkalinity error"))
 
 
 def _checked(thing, acid, ph, error):
@@ -203,7 +196,8 @@ def _check_way(grams, there, acid, per_gram, state_with, ph):
         what = f"pH {np.max(ph):.2f}{aired}: it is there already; nothing to add"
         raise _NotThisWay(f"acid_dose: {what}")
     lowers = np.all(np.broadcast_to(per_gram, wrong.shape)[wrong] < 0)
-    here = charge_brought(speciate(with_dose(loose, acid, LITTLE + 0.0 * grams)), acid)
+    some = with_dose(loose, acid, LITTLE + 0.0 * grams)
+    here = charge_brought(speciate_again(undosed, solution=some), acid)
     if np.any(np.broadcast_to(here * per_gram, wrong.shape)[wrong] < 0):
         what = f"{acid.name} does not reach pH {np.max(ph):.2f}: near it, it works the"
         raise _NotThisWay(f"acid_dose: {what} other way; take a stronger one")

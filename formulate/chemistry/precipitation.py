@@ -25,6 +25,7 @@ from formulate.chemistry.solids import Mineral, forms_of, mineral, mineral_names
 from formulate.chemistry.speciation import speciate, speciate_again
 from formulate.chemistry.state import Speciation, flat
 from formulate.errors import Faults, InputError, NoConvergence, shortened
+from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.solution import Solution
 from formulate.working import Shown, printed
 
@@ -36,7 +37,7 @@ KEPT = 0.05  # of every form, in one step
 BEYOND, SHORTEST, LONGEST = 0.5, 0.1, 0.9  # of the pull; of a step
 MOST_ROUNDS = 200
 FEW = 6  # so many states are quicker with plain numbers than as a stack
-WATER = 0.0180153  # kg/mol
+WATER = 1e-3 * molar_mass("H2O")  # kg/mol
 KEYS = (
     "NO3-N",
     "NH4-N",

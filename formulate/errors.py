@@ -11,6 +11,7 @@ __all__ = [
     "InputError",
     "MissingData",
     "NoConvergence",
+    "OutOfReach",
     "RangeWarning",
     "UnitError",
     "UnknownName",
@@ -135,6 +136,10 @@ class Infeasible(FormulateError, ValueError):
         self.requirements = tuple(requirements)
         self.conflicts = tuple(conflicts)
         self.ways = tuple(ways)
+
+
+class OutOfReach(Infeasible):
+    """A wanted pH that nothing at hand brings; the recipe without it stands."""
 
 
 class NoConvergence(FormulateError, ArithmeticError):

@@ -166,13 +166,19 @@ def test_a_message_without_a_way_out_has_none():
                 assert _conflict({**problem, "asked": asked}), (seed, name)
 
 
-def test_an_ec_beyond_the_simple_rules_is_no_way_out():
-    # 60 g/L of sodium nitrate are some 700 meq/L; the simple rules end at 60
+def test_an_ec_far_beyond_its_limit_is_told_from_the_ions():
+    # 7 g/L of sodium nitrate, 82 mmol/L: about 8 mS/cm (limits 50.1 + 71.5 S cm2/mol, less
+    # a fifth at that strength: from memory)
     feed = target({"NO3-N": 150}, limits={"EC": "at most 1 mS/cm"})
+    salts = {"NaNO3": "at least 70 g"}
     with pytest.raises(Infeasible) as caught:
-        solve(feed, ["NaNO3"], volume=10, amounts={"NaNO3": "at least 600 g"})
+        solve(feed, ["NaNO3"], volume=10, amounts=salts)
     (ways,) = _ways(str(caught.value))
-    assert [subject for subject, _ in ways] == ["amount of NaNO3"]
+    assert [subject for subject, _ in ways] == ["EC", "amount of NaNO3"]
+    most = float(ways[0][1].split()[2])
+    assert 7 < most < 9
+    feed = target({"NO3-N": 150}, limits={"EC": f"at most {most} mS/cm"})
+    assert solve(feed, ["NaNO3"], volume=10, amounts=salts).masses["NaNO3"] > 69.9
 
 
 def test_what_the_water_alone_brings_can_be_asked_for():

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from formulate.chemistry.conductivity import ec
 from formulate.errors import FormulateError, Infeasible, InputError
 from formulate.ingredients.dissolve import dissolve
-from formulate.ingredients.ec_rules import rough_ec
 from formulate.ingredients.salts import as_ingredient, salt
 from formulate.ingredients.shelf import shelf as as_shelf
 from formulate.ingredients.stock import stock
@@ -262,13 +262,17 @@ def test_alkalinity_is_base_less_acid():
     assert value == pytest.approx(-670 / molar, rel=FIVE_DIGITS)
 
 
-def test_the_value_of_ec_is_the_rule_and_infinite_beyond_it():
+def test_the_value_of_ec_and_ph_is_what_a_meter_shows():
+    # KCl 0.01 mol/kg: 1.40823 mS/cm (iupac-2001), within the model's 1.2 %
     held = limit("EC", "at most 2")
-    feed = solution({"K": 10, "Ca": 5, "NO3": 20})
-    assert held.value(feed) == rough_ec(feed)
-    # sonneveld-ec-1999 (memory): 0.095 x 20 meq/L + 0.19
-    assert held.value(feed) == pytest.approx(2.09)
-    assert held.value(solution({"K": 100, "NO3": 100})) == INF
+    assert held.value(solution({"K": 9.971, "Cl": 9.971})) == pytest.approx(
+        1.40823, rel=0.012
+    )
+    # rain in balance with 420 ppm: 5.6 (common knowledge; 10^-5.60 by hand from
+    # K_H 10^-1.468, K_1 10^-6.352), closed and pure 7.0
+    assert limit("pH", "at most 7").value(solution({})) == pytest.approx(5.6, abs=0.01)
+    closed = limit("pH when mixed", "at most 7.5").value(solution({}))
+    assert closed == pytest.approx(7.0, abs=0.01)
 
 
 def test_a_ratio_to_nothing():
@@ -344,18 +348,16 @@ def test_none_of_a_thing_leaves_out_whatever_brings_it():
 
 
 @pytest.mark.parametrize("most", [0.8, 1.2, 1.6, 2.0])
-def test_ec_by_hand_from_the_cations_of_the_weights(most):
+def test_ec_of_the_weights_is_held_by_the_model(most):
     held = {"EC": f"at most {most} mS/cm"}
     recipe = solve(target(FEED, limits=held), SALTS, volume=50)
     made = _batch(recipe, 50)
-    cations = made.mmol_l("K") + 2 * made.mmol_l("Ca") + 2 * made.mmol_l("Mg")
-    # below 10 meq/L the line between (5; 0.5) and (10; 1.14), above it 0.095 C + 0.19
-    low, high = 0.5 + 0.64 * (cations - 5) / 5, 0.095 * cations + 0.19
-    assert (low if cations < 10 else high) <= most * (1 + 1e-9)
-    assert rough_ec(made) <= most * (1 + 1e-9)
-    wanted = 200 / MASS["K"] + 300 / MASS["Ca"] + 80 / MASS["Mg"]
+    assert ec(made) <= most * 1.001  # the lines agree within 0.1 %
+    free = ec(_batch(solve(target(FEED), SALTS, volume=50), 50))
     binds = "EC" in " ".join(recipe.binding)
-    assert binds == (most < 0.095 * wanted + 0.19)
+    assert binds == (most < free)
+    if binds:
+        assert ec(made) == pytest.approx(most, rel=0.001)
 
 
 def test_an_ec_that_is_far_passed_is_shown_and_does_not_stop_the_recipe():
@@ -528,11 +530,14 @@ def test_limits_that_are_no_mapping_are_refused(values):
         limits_of(values)
 
 
-def test_an_ec_beyond_the_rules_is_a_fault_among_the_others():
+def test_a_ph_no_solution_is_fed_at_is_a_fault_among_the_others():
     with pytest.raises(InputError) as caught:
-        target({"K": 5}, limits={"EC": "at most 70", "Xx": "none"})
-    assert len(caught.value.faults) == 2
-    assert "rules end at 5.89" in str(caught.value)
+        target(
+            {"K": 5},
+            limits={"pH": "at most 2", "Xx": "none", "pH when mixed": "at least 6 mg/L"},
+        )
+    assert len(caught.value.faults) == 3
+    assert "a pH has none" in str(caught.value)
 
 
 def test_every_fault_of_amounts_is_told_at_once():

@@ -254,11 +254,6 @@ def _value(row, grams):
         ("K", "at most 5", lambda s: s.mmol_l("K") * MASS["K"]),
         ("Ca", "at least 5", lambda s: s.mmol_l("Ca") * MASS["Ca"]),
         (
-            "EC",  # kept as its cations
-            "at most 2",
-            lambda s: 2 * (s.mmol_l("Ca") + s.mmol_l("Mg")) + s.mmol_l("K") + 0.4,
-        ),
-        (
             "K:Ca",  # K less 1.5 Ca
             "at most 1.5",
             lambda s: s.mmol_l("K") * MASS["K"] - 1.5 * s.mmol_l("Ca") * MASS["Ca"],

@@ -192,8 +192,8 @@ def _only_limit(subject, value, strength):
         ("alkalinity", "at least 1 meq/L", 0.5, (0.5, math.inf)),
         ("salts", "at least 1 g/L", 0.5, (0.5, math.inf)),
         ("K:Ca", "at least 1", 0.5, (1, math.inf)),
-        # EC 2.09 is 20 meq/L by 0.095 x + 0.19; half of it, 10, is 1.14
-        ("EC", "at least 2.09 mS/cm", 0.5, (1.14, math.inf)),
+        ("EC", "at least 2.09 mS/cm", 0.5, (1.045, math.inf)),
+        ("pH", "5.5 to 6.5", 0.5, (5.5, 6.5)),
         ("EC", "at most 2.09 mS/cm", 0.5, (-math.inf, 2.09)),
     ],
 )

@@ -41,7 +41,7 @@ STEP = 1e-8  # share by which a first order may give while the next is looked at
 ACTIVE = 1e-6  # share of a row: nearer than this to its bound it is active
 
 
-def rows_over_waters(target, ingredients, waters, requirements=()):
+def rows_over_waters(target, ingredients, waters, requirements=(), drawing=None):
     """
     Return what a target asks for as rows over ingredients and waters.
 
@@ -55,6 +55,8 @@ def rows_over_waters(target, ingredients, waters, requirements=()):
         Waters by name.
     requirements : sequence of Requirement
         Rows over the shelf that are asked for besides; no water counts in them.
+    drawing : Drawing or None
+        The lines of limits on pH and EC; drawn at the target's own ions if None.
 
     Returns
     -------
@@ -74,7 +76,8 @@ def rows_over_waters(target, ingredients, waters, requirements=()):
     """
     taps, rows = [one.solution for one in waters.values()], []
     for same in zip(
-        *(requirements_of(target, ingredients, tap) for tap in taps), strict=True
+        *(requirements_of(target, ingredients, tap, drawing) for tap in taps),
+        strict=True,
     ):
         row, counts = same[0], tuple(float(each.constant) for each in same)
         below = ()

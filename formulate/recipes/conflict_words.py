@@ -2,8 +2,7 @@
 
 import math
 
-from formulate.errors import Infeasible, MissingData
-from formulate.ingredients.ec_rules import ec_of_cations
+from formulate.errors import Infeasible
 from formulate.recipes.relaxing import relaxations
 from formulate.working import printed
 
@@ -11,10 +10,11 @@ __all__ = ["explained"]
 
 EXACT = 10  # digits of an exact bound, which may hold on neither side
 USED = 1e-9  # g/L: less is rounding, no amount
+GIVE = 1e-3  # share of an EC within which lines agree
 NUDGE = 1e-5  # of the last digit: 4.99999999 is 5
 
 
-def explained(requirements, ingredients, volume):
+def explained(requirements, ingredients, volume, redraw=None):
     """
     Return the error for hard rows that cannot all hold.
 
@@ -26,6 +26,8 @@ def explained(requirements, ingredients, volume):
         The shelf.
     volume : float
         Volume of the batch. [L]
+    redraw : callable or None
+        As in `relaxations`.
 
     Returns
     -------
@@ -48,7 +50,7 @@ with K at least 55.82 mg/L, or with NO3-N at most 35.83 mg/L
     >>> explained(rows, shelf, 10).ways[0][0]
     'K at least 55.82 mg/L'
     """
-    found = relaxations(requirements, len(ingredients))
+    found = relaxations(requirements, len(ingredients), redraw)
     words = "It would work with" if len(found) == 1 else "This one alone would end with"
     lines = [_line(conflict, ways, volume, words) for conflict, ways in found]
     names = [row.name for conflict, _ in found for row in conflict]
@@ -80,9 +82,8 @@ def _line(conflict, ways, volume, words):
 def _alone(row):
     """Return why a row conflicts with nothing but the water."""
     if row.constant > row.high and row.origin == "limit":
-        is_ec = row.limit.subject == "EC"
-        value = ec_of_cations(row.constant) if is_ec else row.constant
-        brought = "" if row.below else f" {printed(value)} {row.limit.unit}"
+        told = not row.below and not row.limit.is_metered
+        brought = f" {printed(row.constant)} {row.limit.unit}" if told else ""
         return f"; the water alone brings{brought or ' more'}"
     if not any(row.coefficients) and row.low > row.constant:
         return "; nothing on the shelf brings it"
@@ -92,23 +93,21 @@ def _alone(row):
 def _way(way, volume):
     """Return one way out of a conflict, the bound rounded to the side that holds.
 
-    Nothing of an EC beyond the simple rules: no such limit can be asked for.
+    A pH has none in its own unit: its row counts charge.
     """
     row, held = way.requirement, way.requirement.limit
     words = "at least" if row.low > -math.inf else "at most"
     words = words if row.low < row.high else "exactly"
     if row.origin == "ammonium share":
         return "any share of ammonium (0 to 100 %)"
-    if held is None:
+    if held is None or (held.is_metered and held.subject != "EC"):
         return f"{row.name} missed by {printed(way.by, 3)} {row.unit}".rstrip()
     bound, subject = way.bound, held.subject
     if row.origin == "amount":
         bound, subject = bound * volume, f"amount of {subject}"
-    elif held.subject == "EC":
-        try:
-            bound = ec_of_cations(bound)
-        except MissingData:
-            return ""
+    elif held.is_metered:
+        words = "at most" if bound > held.high else "at least"
+        bound *= 1 + GIVE if words == "at most" else 1 - GIVE
     return f"{subject} {words} {_rounded(bound, words)} {held.unit}".rstrip()
 
 

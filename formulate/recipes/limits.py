@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from formulate.checks import checked_number
-from formulate.errors import Faults, InputError, MissingData, UnknownName, shortened
-from formulate.ingredients.ec_rules import rough_cations, rough_ec
+from formulate.chemistry.correction import check_wanted_ph
+from formulate.errors import Faults, InputError, UnknownName, shortened
+from formulate.recipes.meters import METERS, reading
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.nutrients import form, form_names, nutrient
 from formulate.stoichiometry.quantities import read_number
@@ -46,8 +47,8 @@ class Limit:
     Attributes
     ----------
     subject : str
-        Nutrient key, "hardness", "alkalinity", "EC", "salts", a ratio such as "K:Ca", or
-        the name of an ingredient.
+        Nutrient key, "hardness", "alkalinity", "EC", "pH" (in balance with the air),
+        "pH when mixed", "salts", a ratio such as "K:Ca", or the name of an ingredient.
     low : float
         Least value, in `unit`; minus infinity if none. [-]
     high : float
@@ -64,6 +65,11 @@ class Limit:
     high: float = INF
     unit: str = "mg/L"
     of_amount: bool = False
+
+    @property
+    def is_metered(self):
+        """Return whether it is about what a meter shows: a pH or the EC."""
+        return self.subject in METERS and not self.of_amount
 
     @property
     def sides(self):
@@ -130,8 +136,8 @@ class Limit:
         Returns
         -------
         float
-            The value, in the unit of the bounds; infinity for an EC beyond the simple
-            rules and for a ratio to nothing, not a number if neither part is there. [-]
+            The value, in the unit of the bounds; infinity for a ratio to nothing, not a
+            number if neither part is there. [-]
 
         Examples
         --------
@@ -140,22 +146,14 @@ class Limit:
         >>> round(held.value(solution({"K": 4, "Ca": 2})), 3)
         1.951
         """
-        if self.subject == "EC":
-            return _rough_ec(solution)
+        if self.is_metered:
+            return reading(self.subject, solution)
         held = [counted(weights, solution) for weights in self.weights()]
         if len(held) == 1:
             return held[0]
         if not any(held):
             return math.nan
         return held[0] / held[1] if held[1] else INF
-
-
-def _rough_ec(solution):
-    """Return the EC by the simple rules; infinity where they end."""
-    try:
-        return rough_ec(solution)
-    except MissingData:
-        return INF
 
 
 def counted(weights, thing):
@@ -195,9 +193,6 @@ def _weights(subject, unit_name):
             k: float(form(k).nominal_charge) for k in form_names() if k != "carbonate"
         }
         return {"charge": 1.0, **{k: z for k, z in forms.items() if z}}
-    if subject == "EC":  # its cations in meq/L
-        forms = {k: float(form(k).nominal_charge) for k in form_names()}
-        return {k: z for k, z in forms.items() if z > 0}
     if subject == "salts":
         return {k: molar_mass(form(k).nominal_ion) / 1000 for k in form_names()}
     known = nutrient(subject)
@@ -301,9 +296,9 @@ def limit(subject, value, *, unit="mg/L"):
     Parameters
     ----------
     subject : str
-        Nutrient key, "hardness", "alkalinity", "EC", "salts" (mass of all ions), or a
-        ratio such as "K:Ca" (of masses; write mol/mol or meq/meq behind the number for
-        another).
+        Nutrient key, "hardness", "alkalinity", "EC" (as mixed, at 25 °C), "pH" (in balance
+        with the air), "pH when mixed", "salts" (mass of all ions), or a ratio such as
+        "K:Ca" (of masses; write mol/mol or meq/meq behind the number for another).
     value : str or (float, float)
         Text such as "at most 50 mg/L", or (low, high) where None is open. [mg/L]
     unit : str
@@ -312,7 +307,8 @@ def limit(subject, value, *, unit="mg/L"):
     Returns
     -------
     Limit
-        The limit, in mg/L, meq/L (alkalinity), mS/cm (EC), g/L (salts) or as a ratio.
+        The limit, in mg/L, meq/L (alkalinity), mS/cm (EC), g/L (salts), without a unit
+        (pH) or as a ratio.
 
     Raises
     ------
@@ -327,18 +323,20 @@ def limit(subject, value, *, unit="mg/L"):
     low, high, name = _bounds(value)
     if ":" in str(subject):
         return _ratio(subject, low, high, name)
+    if subject in METERS and subject != "EC":
+        return _ph_limit(subject, low, high, name)
     if subject in WHOLE:
         house, kinds = WHOLE[subject]
         low, high = (
             _converted(end, name or house, house, kinds) for end in (low, high)
         )
-        if subject == "EC":
-            _check_ec(low, high)
         return Limit(subject, low, high, house)
     try:
         known = nutrient(subject)
     except UnknownName as error:
-        also = ", ".join(WHOLE)
+        also = ", ".join(
+            (*WHOLE, *(subject for subject in METERS if subject not in WHOLE))
+        )
         raise UnknownName(f"{error}; or {also}, or a ratio such as K:Ca") from None
     ends = (
         _converted(end, name or unit, "mg/L", CONCENTRATIONS, of=known)
@@ -348,11 +346,14 @@ def limit(subject, value, *, unit="mg/L"):
     return Limit(known.key, *ends, house)
 
 
-def _check_ec(*ends):
-    """Raise if a bound is beyond the simple rules of EC."""
-    for end in ends:
+def _ph_limit(subject, low, high, name):
+    """Return the limit on a pH, which has no unit."""
+    if name:
+        raise InputError(f"unit {shortened(name)}: a pH has none")
+    for end in (low, high):
         if math.isfinite(end):
-            rough_cations(end)
+            check_wanted_ph(end)
+    return Limit(subject, low, high, "")
 
 
 def _converted(value, from_unit, to_unit, kinds, of=None):

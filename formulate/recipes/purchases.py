@@ -23,6 +23,7 @@ __all__ = ["Addition", "what_to_buy"]
 
 NO_GAIN = 1e-9  # slope of the squared deviations: steeper than this is a gain
 LEAST_GAIN = 1e-3  # share of the squared deviations: less is not worth a purchase
+TRIED = 2  # times as many as are asked for are solved again, where pH and EC count
 RESTRICTED = "restricted"
 
 
@@ -173,7 +174,21 @@ def what_to_buy(recipe, *, restricted=False, most=5):
         left = _squared(picked, best.amounts)
         if left < (1 - LEAST_GAIN) * before:
             found.append(Addition(candidates[place], recipe, left / before, before))
-    return _harmless(sorted(found, key=lambda addition: addition.left), recipe, most)
+    found = sorted(found, key=lambda addition: addition.left)
+    if recipe.drawing is not None:
+        found = _solved_again(found[: TRIED * most], before)
+    return _harmless(found, recipe, most)
+
+
+def _solved_again(found, before):
+    """Return additions by what they leave with pH and EC drawn at each recipe itself."""
+    for place, addition in enumerate(found):
+        made = addition.recipe
+        left = _squared(made.requirements, made.optimum.amounts) / before
+        found[place] = replace(addition, left=left)
+        vars(found[place])["recipe"] = made  # worked out once
+    kept = [addition for addition in found if addition.left < 1 - LEAST_GAIN]
+    return sorted(kept, key=lambda addition: addition.left)
 
 
 def _hopeful(rows, recipe, count):
@@ -248,7 +263,7 @@ def _wider(rows, added):
 def _all_rows(recipe, candidates):
     """Return the rows of a recipe over its shelf and all candidates, liquids included."""
     everything = (*recipe.ingredients, *candidates)
-    rows = requirements_of(recipe.target, everything, _tap(recipe))
+    rows = requirements_of(recipe.target, everything, _tap(recipe), recipe.drawing)
     asked = {row.origin for row in recipe.requirements}
     kept = [r for r in rows if r.origin != "ammonium share" or r.origin in asked]
     room = [row for row in recipe.requirements if row.origin == "room"]

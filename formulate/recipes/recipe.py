@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 from formulate.ingredients.dissolve import dissolve, poured_litres
 from formulate.ingredients.water import Water
+from formulate.recipes.drawing import Drawing
 from formulate.recipes.least_squares import Optimum
 from formulate.recipes.recipe_working import recipe_working
 from formulate.recipes.remarks import remarks
@@ -46,6 +47,8 @@ class Recipe(Shown):
         What was left out because of its urea.
     dropped : tuple of Notice
         Rules that could not be kept whatever the recipe, and were dropped.
+    drawing : Drawing or None
+        The lines of limits on pH and EC, if there are any.
     """
 
     target: Target
@@ -56,6 +59,7 @@ class Recipe(Shown):
     optimum: Optimum
     barred: tuple = ()
     dropped: tuple = ()
+    drawing: Drawing | None = None
 
     @cached_property
     def amounts(self):

@@ -14,6 +14,9 @@ __all__ = ["Relaxation", "relaxations"]
 
 GIVE = 1e-8  # share of its size by which a relaxed row is let go further, for rounding
 MOST_RATIO = 1e6  # a ratio that would have to be greater is not worth naming
+REDRAWN = 12  # times that lines of pH and EC are drawn anew
+LINES_OFF = 3e-3  # share of a bound by which such lines may be off
+NEAR = 1e-7  # share of a bound: closer than this it is the same
 SETTLED = 1e-6  # share of a ratio: where halving ends
 
 
@@ -43,7 +46,7 @@ class Relaxation:
     optimum: Optimum
 
 
-def relaxations(requirements, count):
+def relaxations(requirements, count, redraw=None):
     """
     Return the conflicts among hard rows, each with what would end it.
 
@@ -53,6 +56,9 @@ def relaxations(requirements, count):
         Rows over the same ingredients.
     count : int
         Number of ingredients. [-]
+    redraw : callable or None
+        Takes rows and amounts per litre, returns the rows with those of pH and EC drawn
+        at these amounts; None if there are none.
 
     Returns
     -------
@@ -73,9 +79,33 @@ def relaxations(requirements, count):
     for conflict in conflicts:
         others = [row for rows in conflicts if rows is not conflict for row in rows]
         rest = [row for row in requirements if not any(row is o for o in others)]
-        ways = (_relaxed(row, rest, count) for row in conflict)
+        ways = (_drawn_and_relaxed(row, rest, count, redraw) for row in conflict)
         found.append((conflict, tuple(way for way in ways if way)))
     return tuple(found)
+
+
+def _drawn_and_relaxed(row, requirements, count, redraw):
+    """Return a row let go by the least, lines of pH and EC drawn where that ends."""
+    found = _relaxed(row, requirements, count)
+    if redraw is None:
+        return found
+    place = next(i for i, other in enumerate(requirements) if other is row)
+    for _ in range(REDRAWN):
+        if found is None:
+            break
+        before, requirements = found, redraw(requirements, found.optimum.amounts)
+        found = _relaxed(requirements[place], requirements, count)
+        if found and abs(found.bound - before.bound) <= NEAR * abs(before.bound):
+            break
+    return found and _let_go_further(found)
+
+
+def _let_go_further(found):
+    """Return a relaxation with room for how far lines of pH and EC may be off."""
+    held = found.requirement.limit if found.requirement.below else found.requirement
+    asked = min(max(found.bound, held.low), held.high)
+    more = math.copysign(LINES_OFF * abs(found.bound), found.bound - asked)
+    return replace(found, bound=found.bound + more)
 
 
 def _relaxed(row, requirements, count):

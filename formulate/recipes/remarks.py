@@ -52,6 +52,7 @@ def remarks(recipe, *, weighed=False):
         _together(recipe),
         chain.from_iterable(i.notices for i, _ in recipe.amounts),
         _choice(recipe),
+        _drawn(recipe),
         _purity(recipe),
         recipe.target.notices,
         recipe.water.notices,
@@ -236,7 +237,10 @@ def _plants(recipe):
     stage = next(
         (s for s in STAGES if s in words), "seedling" if is_young else "mature"
     )
+    asks_ph = any(h.is_metered and h.subject != "EC" for h in recipe.target.limits)
     for notice in plant_safety(recipe.solution, stage=stage):
+        if asks_ph and notice.what.startswith("pH "):
+            continue  # of the batch as mixed; the one that was asked for is kept
         if not notice.what.startswith("free acid"):  # told with the acidity
             yield notice
 
@@ -275,6 +279,17 @@ def _together(recipe):
     """Yield what must never meet while the batch is made."""
     found = dangerous_pairs(ingredient for ingredient, _ in recipe.amounts)
     yield from (notice for notice in found if notice.severity == "serious")
+
+
+def _drawn(recipe):
+    """Yield what a pH and an EC among the limits rest on."""
+    asked = [held.subject for held in recipe.target.limits if held.is_metered]
+    if asked:
+        what = (
+            f"{' and '.join(dict.fromkeys(asked))} of the recipe as the model finds them; "
+            "that no recipe is nearer is proven for lines drawn at this recipe"
+        )
+        yield Notice(what, "note", source_key="definition")
 
 
 def _choice(recipe):

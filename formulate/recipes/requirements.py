@@ -7,7 +7,8 @@ water brings. The solver knows rows only; conflicts and misses are told in their
 import math
 from functools import cache
 
-from formulate.ingredients.ec_rules import rough_cations
+from formulate.recipes.drawing import draw, metered_rows
+from formulate.recipes.ions_of_target import start_of
 from formulate.recipes.limits import Limit, counted
 from formulate.recipes.requirement import HARD, Requirement
 from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
@@ -77,7 +78,7 @@ def _ceiling(key):
     return convert(row.number("scale"), row["unit"], "mmol/L", of=known), row
 
 
-def requirements_of(target, ingredients, tap):
+def requirements_of(target, ingredients, tap, drawing=None):
     """
     Return the rows that a target asks for.
 
@@ -89,6 +90,8 @@ def requirements_of(target, ingredients, tap):
         The shelf.
     tap : Solution
         The water.
+    drawing : Drawing or None
+        The lines of limits on pH and EC; drawn at the target's own ions if None.
 
     Returns
     -------
@@ -119,8 +122,10 @@ def requirements_of(target, ingredients, tap):
         rows.extend(
             share_of_nitrogen("NH4-N", *target.ammonium_share, ingredients, tap)
         )
+    if drawing is None and any(held.is_metered for held in target.limits):
+        drawing = draw(target.limits, start_of(target))
     for held in target.limits:
-        rows.extend(limit_rows(held, ingredients, tap))
+        rows.extend(limit_rows(held, ingredients, tap, drawing))
     return tuple(rows)
 
 
@@ -160,12 +165,12 @@ def _alkalinity(low, high, ingredients, tap):
     )
 
 
-def limit_rows(held, ingredients, tap):
+def limit_rows(held, ingredients, tap, drawing=None):
     """
     Return the hard rows of a limit on what a litre holds.
 
-    A ratio a:b at most r is the row a - r b, at most 0. EC is taken as its cations, by
-    the simple rule of `rough_ec`.
+    A ratio a:b at most r is the row a - r b, at most 0. Of a pH it is the charge at that
+    pH, which must be 0 there, more below it and less above; of the EC its tangent.
 
     Parameters
     ----------
@@ -175,6 +180,8 @@ def limit_rows(held, ingredients, tap):
         The shelf.
     tap : Solution
         The water.
+    drawing : Drawing or None
+        The lines of limits on pH and EC; not needed for others.
 
     Returns
     -------
@@ -191,6 +198,8 @@ def limit_rows(held, ingredients, tap):
     >>> [row.name for row in rows]
     ['K:Ca at least 1', 'K:Ca at most 1.5']
     """
+    if held.is_metered:
+        return metered_rows(held, ingredients, tap, drawing)
     above, *below = held.weights()
     rows = []
     for side in held.sides:
@@ -200,8 +209,6 @@ def limit_rows(held, ingredients, tap):
             for key, weight in below[0].items():
                 weights[key] = weights.get(key, 0.0) - bound * weight
             level = 0.0
-        elif held.subject == "EC":
-            level = rough_cations(bound)
         rows.append(
             Requirement(
                 held.named(side),
@@ -209,7 +216,7 @@ def limit_rows(held, ingredients, tap):
                 -math.inf if side == "high" else level,
                 math.inf if side == "low" and held.low < held.high else level,
                 counted(weights, tap),
-                unit="" if below else {"EC": "meq/L"}.get(held.subject, held.unit),
+                unit="" if below else held.unit,
                 kind=HARD,
                 key=held.subject,
                 origin="limit",

@@ -5,8 +5,9 @@ from dataclasses import replace
 
 from formulate.checks import checked_number
 from formulate.errors import Faults, InputError, UnknownName, shortened
-from formulate.ingredients.ec_rules import ec_of_cations, rough_cations
+from formulate.ingredients.ec_rules import rough_cations
 from formulate.notices import Notice
+from formulate.recipes.ions_of_target import ions_wanted, untold_nitrogen
 from formulate.recipes.target import LEAST_MG_L, MOST_MG_L, Target
 from formulate.recipes.target_remarks import target_remarks
 from formulate.stoichiometry.charge import nominal_charge
@@ -127,12 +128,10 @@ def _worded(text, share):
 
 def _scaled_limit(held, share):
     """Return a limit below full strength with a lower least bound; else as it is."""
-    if share > 1 or ":" in held.subject or held.low <= 0:
+    is_ph = held.is_metered and held.subject != "EC"
+    if share > 1 or ":" in held.subject or held.low <= 0 or is_ph:
         return held
-    if held.subject == "EC":
-        low = ec_of_cations(share * rough_cations(held.low))
-    else:
-        low = share * held.low
+    low = share * held.low
     return replace(held, low=low, high=low if held.low == held.high else held.high)
 
 
@@ -250,10 +249,10 @@ def _cations(target):
             f"the target does not name {', '.join(missing)}, so its ions cannot tell an "
             "EC; name them, or give a strength"
         )
-    forms = _ions(target.wanted)
+    forms = ions_wanted(target.wanted)
     charges = {k: v for k, v in forms.items() if form(k).nominal_charge > 0}
     cations = nominal_charge(charges)
-    untold = _untold_nitrogen(target, forms)
+    untold = untold_nitrogen(target, forms)
     if untold and "ammonium" not in forms:
         balanced = (untold - nominal_charge(forms)) / 2
         nitrogen = target.wanted.get("N", untold)
@@ -271,28 +270,6 @@ def _cations(target):
 def _main_forms(key):
     """Return the forms that must be named for a macronutrient to be."""
     return {"nitrate"} if key == "N" else set(nutrient(key).weights)
-
-
-def _ions(wanted):
-    """Return form to wanted amount; a total is what its parts leave of it."""
-    forms = {}
-    for key in sorted(wanted, key=lambda key: len(nutrient(key).weights)):
-        known = nutrient(key)
-        if known.key == "N":
-            continue
-        part, weight = max(
-            known.weights.items(), key=lambda item: abs(form(item[0]).nominal_charge)
-        )
-        told = sum(w * forms.get(other, 0.0) for other, w in known.weights.items())
-        left = max(wanted[key] - told, 0.0) / weight
-        forms[part] = forms.get(part, 0.0) + left
-    return forms
-
-
-def _untold_nitrogen(target, forms):
-    """Return the nitrogen of which no form is told."""
-    told = sum(forms.get(part, 0.0) for part in ("nitrate", "nitrite", "ammonium"))
-    return max(target.wanted.get("N", 0.0) - told - 2 * forms.get("urea", 0.0), 0.0)
 
 
 # --- stages and volumes -----------------------------------------------------------------

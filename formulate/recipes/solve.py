@@ -1,41 +1,37 @@
 """From a target, a shelf and a water to a recipe."""
 
+import re
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
-from formulate.errors import (
-    Faults,
-    Infeasible,
-    InputError,
-    NoConvergence,
-    UnknownName,
-    shortened,
-)
+from formulate.checks import checked_number
+from formulate.errors import Faults, InputError, UnknownName, shortened
 from formulate.ingredients.salts import as_ingredient
 from formulate.ingredients.water import Water
 from formulate.ingredients.water import water as as_water
-from formulate.notices import Notice
-from formulate.recipes.conflict_words import explained
-from formulate.recipes.limits import Limit, amount_limit
+from formulate.recipes.limits import Limit, amount_limit, limit
+from formulate.recipes.ph_means import check_counter_ions, check_water
+from formulate.recipes.problem import Problem
 from formulate.recipes.recipe import Recipe
-from formulate.recipes.requirements import (
-    Requirement,
-    amount_rows,
-    requirements_of,
-    room_for_liquids,
-    uncalled_traces,
-)
-from formulate.recipes.stages import amounts_in_order
+from formulate.recipes.requirements import Requirement, amount_rows
 from formulate.recipes.target import Target, published_target
 from formulate.stoichiometry.quantities import check_volume
-from formulate.stoichiometry.solution import Solution
 
-__all__ = ["checked_shelf", "rows_of_amounts", "solve"]
-
-ROUNDS = 50
-SETTLED = 1e-12  # share of water: closer than this is the same
+__all__ = ["checked_shelf", "metered_limit", "rows_of_amounts", "solve"]
 
 
-def solve(target, shelf, *, volume, water=None, requirements=(), amounts=None):
+def solve(
+    target,
+    shelf,
+    *,
+    volume,
+    water=None,
+    requirements=(),
+    amounts=None,
+    ph=None,
+    ec=None,
+    closed=False,
+):
     """
     Return the recipe that comes nearest to a target.
 
@@ -62,6 +58,15 @@ def solve(target, shelf, *, volume, water=None, requirements=(), amounts=None):
     amounts : mapping of str to str or pair, or None
         Name of an ingredient to how much of it the batch may take: "at most 300 g",
         "at least 5 g", "exactly 40 g", "at most 0.5 g/L", "none". [g]
+    ph : float, str or None
+        A pH that must come out, in balance with the air: a number, or text such as "5.5
+        to 6.2". Acids and alkalis of the shelf serve it, and what they bring of nutrients
+        counts. [-]
+    ec : float, str or None
+        An EC that must come out, as mixed, at 25 °C: a number, or text such as "at most
+        1.8 mS/cm". [mS/cm]
+    closed : bool
+        Whether the pH is meant as mixed, closed to the air.
 
     Returns
     -------
@@ -71,10 +76,14 @@ def solve(target, shelf, *, volume, water=None, requirements=(), amounts=None):
     Raises
     ------
     InputError
-        With every fault of shelf, water and volume.
+        With every fault of shelf, water, volume, pH and EC.
+    OutOfReach
+        If nothing at hand brings the pH.
     Infeasible
         If hard requirements cannot all hold; the error names the fewest that conflict and
         what each would have to give.
+    NoConvergence
+        If pH or EC do not settle, or a result fails its own check.
 
     Examples
     --------
@@ -83,6 +92,13 @@ def solve(target, shelf, *, volume, water=None, requirements=(), amounts=None):
     >>> recipe = solve(feed, ["KNO3", "Ca(NO3)2·4H2O", "KH2PO4"], volume=100)
     >>> {name: round(grams, 1) for name, grams in recipe.masses.items()}
     {'KNO3': 50.6, 'Ca(NO3)2·4H2O': 117.9, 'KH2PO4': 13.6}
+
+    The nitrogen of the acid counts where a hard water is brought to its pH:
+
+    >>> shelf = ["KNO3", "Ca(NO3)2·4H2O", "KH2PO4", "nitric acid (67 %)"]
+    >>> recipe = solve(feed, shelf, volume=100, water="hard-tap-voehringen", ph=5.8)
+    >>> round(recipe.millilitres["nitric acid (67 %)"], 1)
+    37.7
     """
     faults = Faults("solve")
     with faults.collecting("target"):
@@ -96,6 +112,8 @@ def solve(target, shelf, *, volume, water=None, requirements=(), amounts=None):
             else as_water({} if water is None else water)
         )
     ingredients = checked_shelf(shelf, faults)
+    with faults.collecting():
+        target = _asking(target, ph, ec, closed)
     faults.raise_if_any()
     barred = tuple(
         i for i in ingredients if "urea" in i.forms and not target.urea_allowed
@@ -106,9 +124,38 @@ def solve(target, shelf, *, volume, water=None, requirements=(), amounts=None):
     own_rows = _checked_rows(requirements, usable, faults)
     on_hand = getattr(shelf, "on_hand", {})
     own_rows += rows_of_amounts(amounts, on_hand, usable, volume, faults)
+    problem = Problem(target, usable, water, own_rows, volume)
+    if problem.wants_ph:
+        with faults.collecting():
+            check_counter_ions(problem.at_hand)
+        with faults.collecting():
+            check_water(target.limits, problem.at_hand, water)
     faults.raise_if_any()
-    rows, optimum, dropped = _solved(target, usable, water, own_rows, volume)
-    return Recipe(target, usable, water, volume, rows, optimum, barred, dropped)
+    if problem.wants_ph and not all(problem.ph_means.values()):
+        problem.check_reach()
+    rows, optimum, dropped, drawing = problem.solved()
+    return Recipe(
+        target, usable, water, volume, rows, optimum, barred, dropped, drawing
+    )
+
+
+def _asking(target, ph, ec, closed):
+    """Return a target that asks for a pH and an EC besides."""
+    if not isinstance(target, Target) or (ph is None and ec is None):
+        return target
+    faults, limits = Faults(), list(target.limits)
+    if not isinstance(closed, bool):
+        faults.add(f"closed: {shortened(closed)}; write True or False")
+    for subject, value in (("pH", ph), ("EC", ec)):
+        if value is None:
+            continue
+        with faults.collecting(subject):
+            held = metered_limit(subject, value, closed=closed is True)
+            if any(held.subject == other.subject for other in limits):
+                raise InputError("the target limits it already; give one or the other")
+            limits.append(held)
+    faults.raise_if_any()
+    return replace(target, limits=tuple(limits))
 
 
 def _checked_rows(requirements, usable, faults):
@@ -174,52 +221,45 @@ def rows_of_amounts(amounts, on_hand, usable, volume, faults):
     return tuple(rows)
 
 
-def _solved(target, usable, water, requirements, volume):
-    """Return rows, optimum and dropped rules, the room that liquids take reckoned with.
-
-    Liquids take the place of water. The share of water is what the last round left of it,
-    never something to be gained by pouring more.
+def metered_limit(subject, value, *, closed=False):
     """
-    prices = [ingredient.price for ingredient in usable]
-    known = None if None in prices else prices
-    share = 1.0
-    for _ in range(ROUNDS):
-        tap = Solution(
-            {key: v * share for key, v in water.solution.forms.items()},
-            water.solution.unassigned_charge * share,
-        )
-        rows = (
-            *requirements_of(target, usable, tap),
-            *room_for_liquids(usable),
-            *requirements,
-        )
-        try:
-            optimum, dropped = _in_order(rows, usable, target, known), ()
-        except Infeasible as error:
-            rows, dropped = _without_share(rows, error, usable, water, volume)
-            optimum = _in_order(rows, usable, target, known)
-        pairs = zip(usable, optimum.amounts.tolist(), strict=True)
-        poured = sum(i.millilitres(a) for i, a in pairs if a > 0) / 1000
-        if abs(1 - poured - share) <= SETTLED or not water.solution.forms:
-            return rows, optimum, dropped
-        share = 1 - poured
-    raise NoConvergence("the share of water does not settle", state=optimum)
+    Return the limit that a wanted pH or EC means.
 
+    Parameters
+    ----------
+    subject : str
+        "pH" or "EC".
+    value : float or str
+        A number or a quantity is wanted exactly; else text such as "5.5 to 6.2" or
+        "at most 1.8 mS/cm". [-]
+    closed : bool
+        Whether a pH is meant as mixed, closed to the air.
 
-def _in_order(rows, usable, target, prices):
-    facts = {"prices": prices, "avoid": uncalled_traces(target, usable)}
-    return amounts_in_order(rows, len(usable), target.priorities, **facts)
+    Returns
+    -------
+    Limit
+        The limit.
 
+    Raises
+    ------
+    InputError
+        If it cannot be read, or is none that a nutrient solution has.
 
-def _without_share(rows, error, usable, water, volume):
-    """Return the rows without the share of ammonium, if only that cannot be kept."""
-    share = {row.name for row in rows if row.origin == "ammonium share"}
-    if not set(error.requirements) <= share:
-        raise explained(rows, usable, volume)
-    name = water.name or "the water"
-    what = f"ammonium cannot be kept in its share: {name} alone breaks it"
-    kept = tuple(row for row in rows if row.origin != "ammonium share")
-    return kept, (Notice(what, "caution", source_key="ext-general"),)
+    Examples
+    --------
+    >>> metered_limit("pH", 5.8).named("low"), metered_limit("EC", "1800 µS/cm").low
+    ('pH exactly 5.8', 1.8)
+    """
+    if subject == "pH" and closed:
+        subject = "pH when mixed"
+    if not isinstance(value, str | tuple | list):
+        value = f"exactly {checked_number(value, subject):.12g}"
+    try:
+        return limit(subject, value)
+    except InputError:
+        if isinstance(value, str) and re.match(r"\s*[\d.,]+\s*[^\d\s–—-]*\s*$", value):
+            return limit(subject, f"exactly {value}")
+        raise
 
 
 def _named_target(thing):

@@ -374,10 +374,15 @@ def _carried_over(recipe, gone, usable):
 
 def _own_rows(recipe):
     """Return the rows that neither target nor shelf made, nor the shares of waters."""
-    made = requirements_of(recipe.target, recipe.ingredients, recipe.water.solution)
+    tap = recipe.water.solution
+    made = requirements_of(recipe.target, recipe.ingredients, tap, recipe.drawing)
     made = (*made, *room_for_liquids(recipe.ingredients))
     known = {(row.name, row.coefficients, row.origin) for row in made}
-    rows = [row for row in recipe.requirements if row.origin != "within"]
+    rows = [
+        row
+        for row in recipe.requirements
+        if row.origin != "within" and not (row.limit and row.limit.is_metered)
+    ]
     return [r for r in rows if (r.name, r.coefficients, r.origin) not in known]
 
 

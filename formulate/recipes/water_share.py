@@ -24,6 +24,7 @@ from formulate.recipes.blending import (
     inset,
     rows_over_waters,
 )
+from formulate.recipes.drawing import agree, draw, sum_of
 from formulate.recipes.shares import WaterShare, blend_of, poured_share
 from formulate.recipes.solve import checked_shelf, rows_of_amounts, solve
 from formulate.recipes.target import Target, published_target
@@ -34,6 +35,7 @@ from formulate.working import printed
 __all__ = ["share_of_water"]
 
 LITRES_PER_M3 = 1000.0
+ROUNDS = 20
 NONE = 1e-7  # share of a water: less is none
 SAME = 1e-5  # share of a wish or a cost: nearer than this is the same
 WITHIN_BOUNDS = (
@@ -106,12 +108,9 @@ def share_of_water(
     on_hand = getattr(shelf, "on_hand", {})
     own = rows_of_amounts(amounts, on_hand, usable, volume or 1.0, faults)
     faults.raise_if_any()
-    rows = rows_over_waters(target, usable, waters, own)
     asked = {"volume": volume, "within": within}
-    rows, best, dropped = best_blend(rows, usable, waters, target, **asked)
-    rows, missed = held_rows(rows, best, within)
     orders = _orders(usable, len(waters), prices)
-    chosen = chosen_amounts(rows, orders)
+    rows, chosen, told = _chosen(target, usable, waters, own, orders, asked)
     facts = {"volume": volume, "amounts": amounts}
     tries = _tries(waters, rows, orders, chosen)
     shares, recipe, traded = _nearest(target, shelf, waters, tries, rows, facts)
@@ -125,7 +124,31 @@ def share_of_water(
         amounts,
         None if prices is None else float(orders[0] @ chosen) * volume,
     )
-    return replace(found, told=(*dropped, *missed, *traded, *_remarks(found)))
+    return replace(found, told=(*told, *traded, *_remarks(found)))
+
+
+def _chosen(target, usable, waters, own, orders, asked):
+    """Return held rows, amounts of ingredients and waters, and what was dropped.
+
+    Lines of pH and EC are drawn anew at the blend that was chosen, until they agree.
+    """
+    drawing, within = None, asked["within"]
+    taps = [one.solution for one in waters.values()]
+    for _ in range(ROUNDS):
+        rows = rows_over_waters(target, usable, waters, own, drawing)
+        rows, best, dropped = best_blend(rows, usable, waters, target, **asked)
+        rows, missed = held_rows(rows, best, within)
+        chosen = chosen_amounts(rows, orders)
+        if not any(held.is_metered for held in target.limits):
+            break
+        made = sum_of((*usable, *taps), chosen.tolist())
+        after = draw(target.limits, made, drawing)
+        if drawing is not None and agree(drawing, after, made):
+            break
+        drawing = after
+    else:
+        raise NoConvergence("shares and the lines of pH and EC do not agree")
+    return rows, chosen, (*dropped, *missed)
 
 
 def _orders(usable, count, prices):

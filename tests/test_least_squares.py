@@ -128,12 +128,12 @@ def _lines(rows):
 def _polished(rows, near):
     """Return the best point on the face where another solver's answer lies."""
     matrix, levels, hard = _lines(rows)
-    columns = np.linalg.norm(matrix, axis=0)
+    columns, count = np.linalg.norm(matrix, axis=0), len(near)
     matrix = matrix / columns
-    full = np.concatenate([near, np.zeros(len(columns) - COUNT)]) * columns
-    for column in range(COUNT, len(columns)):
+    full = np.concatenate([near, np.zeros(len(columns) - count)]) * columns
+    for column in range(count, len(columns)):
         (line,) = np.flatnonzero(matrix[:, column])
-        gap = levels[line] - matrix[line, :COUNT] @ full[:COUNT]
+        gap = levels[line] - matrix[line, :count] @ full[:count]
         full[column] = max(0.0, gap / matrix[line, column])
     best = near
     for least in (1e-3, 1e-4, 1e-5, 1e-6, 1e-7, 1e-8):
@@ -147,7 +147,7 @@ def _polished(rows, near):
         step = np.linalg.lstsq(wanted @ free, levels[~hard] - wanted @ start)[0]
         point = np.zeros(len(full))
         point[face] = start + free @ step
-        point = (point / columns)[:COUNT]
+        point = (point / columns)[:count]
         better = np.linalg.norm(_misses(rows, point)) < np.linalg.norm(
             _misses(rows, best)
         )
@@ -163,14 +163,15 @@ def _by_daqp(rows):
     factor = np.array([math.sqrt(row.weight) / row.scale for row in wanted])
     content = np.array([row.coefficients for row in wanted]) * factor[:, np.newaxis]
     columns = np.linalg.norm(content, axis=0)
+    count = len(columns)
     matrix = np.hstack([content / columns, -np.eye(len(wanted))])
     slope = matrix.T @ (factor * [row.constant for row in wanted])
     bars = np.zeros((len(hard), matrix.shape[1]))
-    bounds = [np.zeros(COUNT)], [np.full(COUNT, INF)]
+    bounds = [np.zeros(count)], [np.full(count, INF)]
     bounds[0].append(factor * [row.low for row in wanted])
     bounds[1].append(factor * [row.high for row in wanted])
     for i, row in enumerate(hard):
-        bars[i, :COUNT] = row.coefficients / columns
+        bars[i, :count] = row.coefficients / columns
         size = np.abs(bars[i]).max()
         bars[i] /= size
         bounds[0].append([(row.low - row.constant) / size])
@@ -178,7 +179,7 @@ def _by_daqp(rows):
     low, high = (np.clip(np.concatenate(side), -1e30, 1e30) for side in bounds)
     settings = {"eps_prox": 1e-4, "eta_prox": 1e-10, "primal_tol": 1e-9}
     found, *_ = daqp.solve(matrix.T @ matrix, slope, bars, high, low, **settings)
-    return np.maximum(found[:COUNT], 0.0) / columns
+    return np.maximum(found[:count], 0.0) / columns
 
 
 def _by_bounded_least_squares(rows):
@@ -212,7 +213,7 @@ def _by_slsqp(rows):
         method="SLSQP",
         options={"ftol": 1e-18, "maxiter": 1000},
     )
-    return (np.maximum(found.x, 0.0) / columns)[:COUNT]
+    return (np.maximum(found.x, 0.0) / columns)[: len(rows[0].coefficients)]
 
 
 def _apart(rows, amounts, others):

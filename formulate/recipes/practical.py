@@ -12,21 +12,19 @@ from types import MappingProxyType
 
 import numpy as np
 
-from formulate.checks import checked_number
-from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.dissolve import dissolve
 from formulate.notices import Notice, gravest_first
 from formulate.recipes.recipe import Recipe
 from formulate.recipes.recipe_working import recipe_working
 from formulate.recipes.remarks import harm
 from formulate.recipes.rounding import KEPT, plan_rounding, whole_steps
-from formulate.recipes.trace_stocks import measuring_step, propose_stocks
+from formulate.recipes.trace_stocks import propose_stocks
+from formulate.recipes.weighing_steps import checked_steps, few_steps
 from formulate.stoichiometry.nutrients import nutrient
-from formulate.stoichiometry.quantities import read_quantity
 from formulate.tables import recipe_rule
 from formulate.working import Shown, printed, printed_mg_l, printed_percent
 
-__all__ = ["Weighing", "weigh"]
+__all__ = ["Weighing", "rounding_changes", "weigh"]
 
 DIGITS = 10  # decimals of a weight; beyond them is rounding
 
@@ -274,7 +272,7 @@ def weigh(recipe, *, steps=None, stocks=False):
     >>> {i.name: amount for i, amount in made.amounts}
     {'KNO3': 5.2, 'trace stock 1': 10.0}
     """
-    known = _checked_steps(recipe, steps)
+    known = checked_steps(recipe, steps)
     made, left = (), ()
     if stocks:
         few = recipe_rule("few steps").number("low")
@@ -292,7 +290,7 @@ def weigh(recipe, *, steps=None, stocks=False):
     bare = Weighing(recipe, weighed, all_steps, made)
     told = (*left, *harm(bare), *_told(bare, plan, counts, known))
     of_stocks = [notice for one in made for notice in one.notices]
-    told = gravest_first((*told, *_changes(bare), *of_stocks))
+    told = gravest_first((*told, *rounding_changes(bare), *of_stocks))
     return Weighing(recipe, weighed, all_steps, made, told)
 
 
@@ -300,64 +298,6 @@ def _is_small(ingredient, amount, steps, few):
     """Return whether a solid weighs fewer of its steps than the rule asks."""
     step = steps.get(ingredient.name)
     return bool(step) and not ingredient.is_liquid and amount < few * step
-
-
-# --- steps -----------------------------------------------------------------------------
-
-
-def _own_step(ingredient, amount):
-    """Return an ingredient's own step, or that of a measure for a liquid; or None."""
-    if ingredient.weighing_step:
-        return ingredient.weighing_step
-    if ingredient.measured_in == "mL":
-        return measuring_step(amount)
-    if ingredient.density:
-        poured = ingredient.millilitres(amount)
-        return ingredient.amount_measured(measuring_step(poured), "mL")
-    return None
-
-
-def _checked_steps(recipe, steps):
-    """Return the step of each ingredient used, by name, where one is known."""
-    faults, given = Faults("weigh"), {}
-    if not isinstance(recipe, Recipe):
-        raise InputError(f"weigh: {shortened(recipe)} is no recipe; solve makes one")
-    if steps is not None and not isinstance(steps, Mapping):
-        raise InputError("weigh: steps: give a mapping such as {'KNO3': '0.1 g'}")
-    shelf = {ingredient.name: ingredient for ingredient in recipe.ingredients}
-    for name, step in (steps or {}).items():
-        with faults.collecting(f"step of {shortened(name)[1:-1]}"):
-            if name not in shelf:
-                raise InputError(f"not in the recipe; it may use {', '.join(shelf)}")
-            given[name] = _read_step(shelf[name], step)
-    own = {i.name: _own_step(i, amount) for i, amount in recipe.amounts}
-    found = {name: step for name, step in (own | given).items() if step}
-    for name, step in found.items():
-        with faults.collecting(f"step of {name}"):
-            _check_size(recipe, shelf[name], step)
-    faults.raise_if_any()
-    return found
-
-
-def _read_step(ingredient, step):
-    """Return a step in grams, or mL of a stock."""
-    if isinstance(step, str):
-        in_unit = ingredient.measured_in
-        value, of_unit = read_quantity(step, "mass", "volume", default=in_unit)
-        step = ingredient.amount_measured(value, of_unit)
-    return checked_number(step, f"step in {ingredient.measured_in}", above=0)
-
-
-def _check_size(recipe, ingredient, step):
-    """Raise if a step is larger than anything the batch could need."""
-    in_unit = ingredient.measured_in
-    whole = sum(amount for _, amount in recipe.amounts)
-    if whole and step > whole:
-        what = f"{printed(step)} {in_unit} is more than the {printed(whole)} {in_unit}"
-        raise InputError(f"{what} of all ingredients together; take a finer one")
-    if step >= 1000 * recipe.volume:
-        what = f"{printed(step)} {in_unit} is no less than the batch of"
-        raise InputError(f"{what} {recipe.volume:g} L itself; take a finer one")
 
 
 # --- the result ------------------------------------------------------------------------
@@ -401,8 +341,6 @@ def _told(weighing, plan, counts, steps):
         )
         yield Notice(what, "serious", value, limit)
     number = dict(zip(plan.names, counts.tolist(), strict=True))
-    few = recipe_rule("few steps")
-    small = []
     for ingredient, amount in recipe.amounts:
         name, in_unit = ingredient.name, ingredient.measured_in
         if name not in steps:
@@ -413,17 +351,31 @@ def _told(weighing, plan, counts, steps):
             step = f"{steps[name]:.10g} {in_unit}"
             what = f"{name}: {exact} rounds to nothing in steps of {step}; dose a stock"
             yield Notice(what, "caution", amount, steps[name])
-        elif number[name] < few.number("low"):
-            small.append(f"{name} (± {printed(50 / number[name], 2)} %)")
-    if small:
-        what = (
-            f"under {few.number('low'):g} steps: {', '.join(small)}; better by a stock"
-        )
-        yield Notice(what, "caution", None, few.number("low"), few["source_key"])
+    yield from few_steps({name: number[name] for name in steps if name in number})
 
 
-def _changes(weighing):
-    """Yield each wanted value that rounding moves by more than the rule on misses."""
+def rounding_changes(weighing):
+    """
+    Yield each wanted value that rounding moves by more than the rule on misses.
+
+    Parameters
+    ----------
+    weighing : Weighing
+        The weights.
+
+    Yields
+    ------
+    Notice
+        What it was, what it is.
+
+    Examples
+    --------
+    >>> from formulate.recipes.solve import solve
+    >>> from formulate.recipes.target import target
+    >>> made = weigh(solve(target({"K": 200}), ["KNO3"], volume=10), steps={"KNO3": 4})
+    >>> [notice.what for notice in rounding_changes(made)]
+    ['K: rounding makes 154.7 mg/L of 200.0 (-22.7 %)']
+    """
     limit = recipe_rule("miss").number("high")
     for key, exact, has, change, *_ in weighing.rows():
         if key in weighing.target.wanted and change and abs(change) > limit:

@@ -9,6 +9,7 @@ from formulate.ingredients.labels import read_label
 from formulate.ingredients.salts import acid, salt
 from formulate.ingredients.shelf import Shelf
 from formulate.ingredients.stock import blend, stock
+from formulate.recipes.charge_targets import charge_target_of
 from formulate.recipes.target import published_target, target
 from formulate.stoichiometry.quantities import read_quantity
 
@@ -107,13 +108,20 @@ def _whole_target_of(entries):
     for key in ("limits", "weights"):
         rules[key] = dict(entries.pop(key, ()))
     rules["priorities"] = entries.pop("priorities", ())
-    if ("published" in entries) == ("wanted" in entries):
-        raise InputError("give either published or wanted, and not both")
+    ways = [key for key in ("published", "wanted", "cations") if key in entries]
+    if len(ways) != 1 and not ("anions" in entries and not ways):
+        raise InputError(
+            "give one of published, wanted, or cations with anions and their total"
+        )
     for key in (key for key in TEXTS if key in entries):
         checked_text(entries[key], key)
     if "published" in entries:
         _refuse_rest(entries, ("published",), "a published target brings its own")
         return published_target(entries["published"], **rules)
+    if any(key in entries for key in CHARGES):
+        pairs = ("wanted", "cations", "anions", "traces")
+        entries |= {key: dict(entries[key]) for key in pairs if key in entries}
+        return charge_target_of(entries | {k: v for k, v in rules.items() if v})
     wanted, unit = dict(entries.pop("wanted")), entries.pop("unit", "mg/L")
     return target(wanted, unit=unit, **rules, **entries)
 
@@ -164,7 +172,8 @@ def water_of(entries):
     return water(entries, name=name)
 
 
-TEXTS = ("published", "unit", "name", "crop", "stage")  # of a target
+CHARGES = ("closing", "cations", "anions", "total", "traces")
+TEXTS = ("published", "unit", "name", "crop", "stage", "closing", "total")
 FITTING = {
     "label": ("label", "density"),
     "stock": ("stock", "stock_volume"),

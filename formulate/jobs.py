@@ -106,7 +106,20 @@ class Job:
     strength_percent : float or None
         Share of the target that is wanted; all of it if None. [%]
     ph : float or None
-        The pH that is wanted after correction; that of the table acid_rules if None. [-]
+        The pH that is wanted in balance with the air; that of the table acid_rules, after
+        correction, if None. Where an acid or alkali of the shelf may be used, the recipe
+        itself has it, and what that brings counts; else a correction does. [-]
+    ec : str
+        The EC that is wanted as mixed, with its unit: the target is taken at the strength
+        that has it. Empty for the strength that is told.
+    most_ingredients : int or None
+        How many ingredients the recipe may have; any number if None. [-]
+    within_percent : float or None
+        The cheapest recipe with every wanted value within so much of what is wanted; the
+        nearest one, whatever it costs, if None. [%]
+    whole_steps : bool
+        Whether the best whole steps of each ingredient's own balance or scoop are sought,
+        not only the nearest ones.
     folder : str
         Folder that the job was read from; it is not saved.
     """
@@ -121,16 +134,35 @@ class Job:
     trace_stocks: bool = True
     strength_percent: float | None = None
     ph: float | None = None
+    ec: str = ""
+    most_ingredients: int | None = None
+    within_percent: float | None = None
+    whole_steps: bool = False
     folder: str = field(default="", compare=False)
 
 
 # --- reading ---------------------------------------------------------------------------
 
-OPTIONS = ("units", "trace_stocks", "strength_percent", "ph", "shelf_file")
+OPTIONS = (
+    "units",
+    "trace_stocks",
+    "strength_percent",
+    "ph",
+    "ec",
+    "most_ingredients",
+    "within_percent",
+    "whole_steps",
+    "shelf_file",
+)
 TOP_KEYS = ("formulate", "title", "volume", *OPTIONS, "target", "water", "shelf")
 TARGET_KEYS = (
     "published",
     "wanted",
+    "closing",
+    "cations",
+    "anions",
+    "total",
+    "traces",
     "unit",
     "name",
     "crop",
@@ -141,7 +173,7 @@ TARGET_KEYS = (
     "weights",
     "priorities",
 )
-PAIRED = ("wanted", "limits", "weights")  # tables inside [target]
+PAIRED = ("wanted", "limits", "weights", "cations", "anions", "traces")  # in [target]
 
 
 def read_job(path):
@@ -230,15 +262,21 @@ def job_from_text(text, *, name="job"):
     return Job(str(title), volume, **read)
 
 
+NUMBERS = ("strength_percent", "ph", "most_ingredients", "within_percent")
+
+
 def _option(key, entry):
     """Return one of the single values at the top, if it is of the kind its key asks for."""
     if key == "units" and entry not in UNITS:
         raise InputError(f"{shortened(entry)}; write one of {', '.join(UNITS)}")
-    if key == "trace_stocks" and not isinstance(entry, bool):
+    if key in ("trace_stocks", "whole_steps") and not isinstance(entry, bool):
         raise InputError(f"{shortened(entry)}; write true or false")
     if key == "shelf_file" and not isinstance(entry, str):
         raise InputError(f'{shortened(entry)}; write a name such as "shelf.csv"')
-    return _number(entry) if key in ("strength_percent", "ph") else entry
+    if key == "ec":
+        entry = _typed_entry(entry)
+        return entry if isinstance(entry, str) else f"{entry!r} mS/cm"
+    return _number(entry) if key in NUMBERS else entry
 
 
 def _number(entry):

@@ -27,15 +27,15 @@ from formulate.job_nouns import (
     target_of,
     water_of,
 )
+from formulate.job_recipe import JobRecipe, check_choices
 from formulate.jobs import UNITS, Job, ShelfLine
 from formulate.notices import Notice, gravest_first
 from formulate.recipes.limits import amount_limit, read_bounds
-from formulate.recipes.practical import weigh
 from formulate.recipes.purchases import what_to_buy
 from formulate.recipes.remarks import remarks
-from formulate.recipes.solve import solve
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.quantities import check_volume
+from formulate.trade_offs import TradeOffs
 from formulate.working import Shown, printed
 
 __all__ = ["Checked", "Outcome", "check_job", "run_job"]
@@ -95,15 +95,25 @@ class Outcome(Shown):
         }
 
     @cached_property
+    def chosen(self):
+        """Return the recipe with how it was chosen: few ingredients, cost, EC, pH."""
+        facts = (self.target, self.shelf, self.water, self.volume, self.amounts)
+        return JobRecipe(self.job, *facts)
+
+    @property
     def recipe(self):
         """Return the recipe, not rounded."""
-        given = {"volume": self.volume, "water": self.water, "amounts": self.amounts}
-        return solve(self.target, self.shelf, **given)
+        return self.chosen.recipe
 
-    @cached_property
+    @property
     def weighing(self):
         """Return the recipe as the balance can weigh it, with stocks for traces."""
-        return weigh(self.recipe, stocks=self.job.trace_stocks)
+        return self.chosen.weighing
+
+    @cached_property
+    def trade_offs(self):
+        """Return what nearness, bags and prices exchange for, and how sure it all is."""
+        return TradeOffs(self.chosen)
 
     @cached_property
     def to_buy(self):
@@ -156,6 +166,7 @@ class Outcome(Shown):
     def notices(self):
         """Return what to know of recipe and weights, the gravest first, each once."""
         told = remarks(self.recipe, weighed=True)
+        told = (*told, *self.chosen.notices)
         told = (*told, *self.weighing.notices, *self.expected.notices)
         when = f"in balance with the air, at pH {self.correction.tomorrow:.1f}"
         later = self.solids_in_air.notices_beyond(self.solids, when)
@@ -239,7 +250,8 @@ class Outcome(Shown):
             if near
             else "nothing is likely to fall out"
         )
-        chemistry = f"{self.expected.line}\n{self.correction.line}\n{falls}"
+        chosen = "".join(f"{line}\n" for line in self.chosen.lines)
+        chemistry = f"{chosen}{self.expected.line}\n{self.correction.line}\n{falls}"
         return f"{title}{chemistry}\n{told}"
 
 
@@ -379,8 +391,18 @@ def check_job(job):
             found["shelf"].found += [text for texts in lines for text in texts]
             if not any(lines):
                 vars(outcome)["shelf"] = shelf_of(job.shelf, made)  # made once
+    with _odd_kinds(found["units"], ""):
+        found["units"].found += check_choices(job, _may_be_used(job, made))
     faults = {part: tuple(its.found) for part, its in found.items() if its.found}
     return Checked(outcome, MappingProxyType(faults), lines, made)
+
+
+def _may_be_used(job, made):
+    """Return what of a shelf could be read and is not left out."""
+    uses = [line.use for line in job.shelf] if len(job.shelf) == len(made) else ()
+    uses = uses or [""] * len(made)
+    pairs = zip(made, uses, strict=True)
+    return [one for one, use in pairs if one is not None and use != "none"]
 
 
 @contextmanager

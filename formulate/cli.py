@@ -1,4 +1,5 @@
-"""The same job from a shell: `formulate lab`, `page`, `solve`, `read`, `shelf new`, `doctor`, `verify`.
+"""The same job from a shell: `formulate lab`, `page`, `solve`, `compare`, `read`,
+`shelf new`, `doctor`, `verify`.
 
 Whatever loads numpy is imported where it is used, so that `lab` and `page` start at once. Exit codes: 0 done; 1 done, but something serious is to be known; 2 the input is at fault
 and nothing was written, or a package is missing; 3 the calculation failed its own check.
@@ -110,6 +111,21 @@ def _parser():
         "--units", choices=UNITS, help="show weights so, whatever the job says"
     )
     solve.set_defaults(do=_solve)
+    compare = commands.add_parser(
+        "compare",
+        help="what coming nearer, fewer bags and prices exchange for; how sure it is",
+        description="Tell what the recipe of a job could be exchanged for: what coming nearer costs, what one bag "
+        "less costs, which price would change the cheapest recipe, what a gram of usable nutrient costs from each "
+        "bag, and how sure the weighed batch is. It takes a few seconds.",
+    )
+    compare.add_argument(
+        "job", nargs="?", help="a job file (TOML); without one, the demo"
+    )
+    compare.add_argument(
+        "--json", action="store_true", help="print one JSON object instead"
+    )
+    compare.add_argument("--out", metavar="DIR", help="write it as HTML and CSV, too")
+    compare.set_defaults(do=_compare)
     read = commands.add_parser("read", help="what is understood of a report or label")
     read.add_argument("file", help="a water report, a label or a shelf")
     read.add_argument("--as", dest="kind", choices=tuple(READERS), help="what it is")
@@ -207,6 +223,7 @@ def _solve(options):
             print(f"the demo that comes with the package ({DEMO})\n")
         tables = {table.key: table for table in sheet_tables(outcome)}
         print("\n".join(filter(None, (job.title, outcome.target.name))))
+        print("\n".join(outcome.chosen.lines), end="\n" * bool(outcome.chosen.lines))
         for key in (k for k in tables if k.split()[0] in TOLD and tables[k].rows):
             print(f"\n{table_text(tables[key])}")
         print(f"\n{outcome.expected.line}\n{outcome.correction}")
@@ -221,6 +238,29 @@ def _solve(options):
         print("\n".join(f"- {what}" for _, what in tables["apart"].rows))
         print("\n".join(f"written: {name}" for name in files))
     return SERIOUS if any(n.severity == "serious" for n in outcome.notices) else DONE
+
+
+def _compare(options):
+    """Tell what the recipe of a job could be exchanged for."""
+    from formulate.outcome import run_job
+    from formulate.sheets.comparison import (
+        comparison_data,
+        comparison_text,
+        write_comparison,
+    )
+
+    outcome = run_job(read_job(options.job or DEMO))
+    print("comparing; this takes a few seconds", file=sys.stderr)
+    files = write_comparison(outcome, options.out) if options.out else ()
+    if options.json:
+        data = {**comparison_data(outcome), "files": [str(path) for path in files]}
+        print(json.dumps(data, ensure_ascii=False, indent=1))
+        return DONE
+    if not options.job:
+        print(f"the demo that comes with the package ({DEMO})\n")
+    print("\n".join([*outcome.chosen.lines, "", comparison_text(outcome)]).lstrip())
+    print("\n".join(f"written: {path}" for path in files))
+    return DONE
 
 
 def _read(options):

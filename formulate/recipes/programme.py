@@ -16,7 +16,7 @@ RAISED = 1000.0  # what is to be least counts so often: HiGHS stops 1e-6 from th
 PROVEN = 1e-6  # relative gap below which a value is proven
 LEAST_TIME = 0.02  # s
 NODES = None  # branches looked at, at most; None for all
-DONE, NOTHING = 0, 2  # status of a search that came to its end, or found there is nothing
+DONE, NOTHING = 0, 2  # status of a search: ended, or there is nothing
 
 
 @dataclass(frozen=True, eq=False)

@@ -110,7 +110,7 @@ def sheet_tables(outcome, *, quick=False):
     Returns
     -------
     tuple of Table
-        Weights, stocks of traces with their labels, contents, the chemistry (meters, what
+        Weights, stocks of traces with their labels, how the recipe was chosen, contents, the chemistry (meters, what
         carries the EC, what may fall out, the correction of pH, air, iron), notices, water,
         cautions, hazards and sources.
 
@@ -119,12 +119,13 @@ def sheet_tables(outcome, *, quick=False):
     >>> from formulate.jobs import DEMO, read_job
     >>> from formulate.outcome import run_job
     >>> [table.key for table in sheet_tables(run_job(read_job(DEMO)))][:4]
-    ['weights', 'stock 1', 'label 1', 'contents']
+    ['weights', 'stock 1', 'label 1', 'choice']
     """
     recipe, weighing, units = outcome.recipe, outcome.weighing, outcome.job.units
     return (
         weights(weighing, units),
         *stock_tables(weighing, units, outcome.job.title),
+        _choice(outcome),
         contents(weighing),
         along(weighing),
         limits(weighing),
@@ -159,7 +160,7 @@ def as_data(outcome):
     >>> from formulate.jobs import DEMO, read_job
     >>> from formulate.outcome import run_job
     >>> sorted(as_data(run_job(read_job(DEMO))))[:3]
-    ['binding', 'contents_mg_l', 'correction']
+    ['binding', 'chosen', 'contents_mg_l']
     """
     recipe = outcome.recipe
     reached = {
@@ -174,6 +175,7 @@ def as_data(outcome):
         "title": outcome.job.title,
         "volume_l": recipe.volume,
         "status": recipe.status,
+        "chosen": list(outcome.chosen.lines),
         "grams": dict(recipe.masses),
         "millilitres": dict(recipe.millilitres),
         "contents_mg_l": reached,
@@ -188,6 +190,12 @@ def as_data(outcome):
         "notices": notices,
         "made_by": stamp(outcome),
     }
+
+
+def _choice(outcome):
+    """Return how the recipe was chosen, if not simply the nearest."""
+    rows = tuple((line,) for line in outcome.chosen.lines)
+    return Table("choice", "How this recipe was chosen", ("",), rows)
 
 
 def _expected_data(found):

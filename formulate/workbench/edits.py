@@ -4,12 +4,15 @@ Everything is text as it was typed. What is typed into a cell for a number must 
 all else is judged when the job is worked out, so that nothing typed is lost.
 """
 
+from contextlib import suppress
 from dataclasses import replace
 
 from formulate.chemistry.correction import check_wanted_ph
 from formulate.errors import InputError, shortened
 from formulate.ingredients.water import preset_values
+from formulate.job_nouns import CHARGES, target_of
 from formulate.jobs import TARGET_KEYS
+from formulate.recipes.solve import metered_limit
 from formulate.recipes.target import published_values
 from formulate.stoichiometry.quantities import read_number
 
@@ -67,14 +70,15 @@ def _with_pair(pairs, key, value):
 
 def with_entry(job, key, text):
     """
-    Return a job with another title, volume, strength or choice of stocks.
+    Return a job with another title, volume, strength or way to choose its recipe.
 
     Parameters
     ----------
     job : Job
         The job.
     key : str
-        "title", "volume", "strength_percent", "ph" or "trace_stocks".
+        "title", "volume", "strength_percent", "ph", "ec", "most_ingredients",
+        "within_percent", "whole_steps" or "trace_stocks".
     text : str or bool
         What was typed or ticked.
 
@@ -94,16 +98,41 @@ def with_entry(job, key, text):
     >>> with_entry(Job(), "volume", "10 L").volume
     '10 L'
     """
-    if key == "strength_percent":
-        return replace(job, strength_percent=number_or_none(text.rstrip("% ")))
+    if key in ("strength_percent", "within_percent"):
+        return replace(job, **{key: number_or_none(text.rstrip("% "))})
+    if key == "most_ingredients":
+        return replace(job, most_ingredients=_whole_or_none(text))
+    if key == "ec":
+        return replace(job, ec=_ec(text))
     if key == "ph":
         ph = number_or_none(text)
         return replace(job, ph=None if ph is None else check_wanted_ph(ph))
-    if key == "trace_stocks":
-        return replace(job, trace_stocks=bool(text))
+    if key in ("trace_stocks", "whole_steps"):
+        return replace(job, **{key: bool(text)})
     if key not in ("title", "volume"):
         raise InputError(f"{shortened(key)} is nothing that a job holds")
     return replace(job, **{key: str(text).strip()})
+
+
+def _whole_or_none(text):
+    """Return a whole number from 1 up as it was typed, or None for an empty cell."""
+    number = number_or_none(text)
+    if number is None:
+        return None
+    if number < 1 or number != int(number):
+        raise InputError(f"{shortened(text)}: write a whole number from 1 up")
+    return int(number)
+
+
+def _ec(text):
+    """Return a wanted EC as typed, its unit added if there is none."""
+    plain = str(text).strip()
+    if plain:
+        metered_limit("EC", plain)
+        with suppress(InputError):
+            read_number(plain)
+            plain = f"{plain} mS/cm"
+    return plain
 
 
 # --- water -----------------------------------------------------------------------------
@@ -261,6 +290,8 @@ def own_target(job):
     'mg/L'
     """
     entries = dict(job.target)
+    if any(key in entries for key in CHARGES):
+        return replace(job, target=_in_order(_as_typed(entries)))
     if "wanted" in entries:
         return job
     facts = {"wanted": ()}
@@ -268,6 +299,14 @@ def own_target(job):
         facts = published_values(entries.pop("published"))
         facts["name"] = f"own values, begun from: {facts['name']}"
     return replace(job, target=_in_order(facts | entries))
+
+
+def _as_typed(entries):
+    """Return a target by charge as the values that it comes to, in mmol/L."""
+    made = target_of(entries)
+    wanted = tuple((key, f"{value:.6g}") for key, value in made.wanted.items())
+    rest = {k: v for k, v in entries.items() if k not in (*CHARGES, "wanted", "unit")}
+    return {"wanted": wanted, "unit": "mmol/L", **rest}
 
 
 def with_target_entry(job, key, value):
@@ -301,7 +340,7 @@ def with_target_entry(job, key, value):
     """
     entries = dict(job.target)
     if key == "published":
-        for own in ("wanted", "unit", "name", "crop", "stage"):
+        for own in ("wanted", "unit", "name", "crop", "stage", *CHARGES):
             entries.pop(own, None)
     if key in ("ammonium_low", "ammonium_high"):
         key, value = "ammonium_share_percent", _share(entries, key, value)

@@ -100,7 +100,7 @@ class HeadPanel(Panel):
             self.send({"kind": "key", "old": keys[0], "key": keys[1]})
 
     def _change_entry(self, key, text):
-        """Take the volume, the strength or the wanted pH as typed."""
+        """Take the volume, the strength, the wanted pH or the wanted EC as typed."""
         self.state.enter((key,), text, with_entry, key)
 
     def _press_undo(self, _value=""):

@@ -6,6 +6,7 @@ from formulate.recipes.recipe_working import cost_working, weight_working
 from formulate.sheets.contents_tables import as_weighed
 from formulate.sheets.tables import sheet_tables
 from formulate.sheets.weighed_tables import in_order_of_use, printed_cost
+from formulate.workbench.edits import with_entry
 from formulate.workbench.later import Later
 from formulate.workbench.panel import Panel
 from formulate.workbench.shelf_edits import with_line, with_line_entry
@@ -31,7 +32,7 @@ class RecipePanel(Panel):
 
     def __init__(self, state):
         self.later, self.drawn, self.to_buy = Later(), None, None
-        self.pictured = None
+        self.pictured, self.compared = None, None
         super().__init__(state)
 
     def _drop(self):
@@ -62,10 +63,13 @@ class RecipePanel(Panel):
             steps.append(self._let_fall)
         if self._has_recipe and "chemistry" in self.seen and not self._is_pictured:
             steps.append(self._draw_chemistry)
+        if self._has_recipe and "compared" in self.seen and not self._is_compared:
+            steps.append(self._compare)
         if self._has_recipe and "more" in self.seen and self.to_buy is None:
             steps.append(self._look_for_more)
         if not self._has_recipe and self.slots:
             self.slots, self.drawn, self.pictured = {}, None, None
+            self.compared = None
         if steps:
             self.later.plan(steps)
         else:
@@ -117,6 +121,19 @@ class RecipePanel(Panel):
             self.slots = {**self.slots, "chemistry": drawn}
             self.pictured = self.state.found.outcome.recipe
 
+    @property
+    def _is_compared(self):
+        return self.compared is self.state.found.outcome.recipe
+
+    def _compare(self):
+        """Work out what the recipe could be exchanged for, and draw it."""
+        from formulate.sheets.comparison import comparison_markup
+
+        if self._has_recipe:
+            drawn = comparison_markup(self.state.found.outcome)
+            self.slots = {**self.slots, "compared": drawn}
+            self.compared = self.state.found.outcome.recipe
+
     def _titration(self):
         """Draw the pH against the first acid or alkali at hand, if there is one."""
         from formulate.chemistry.titration import titration_curve
@@ -157,6 +174,7 @@ class RecipePanel(Panel):
             "weights": tables["weights"],
             "names": names,
             "lines": {} if outcome.job.shelf_file else lines,
+            "choice": tables["choice"],
             "contents": tables["contents"],
             "along": tables["along"],
             "limits": tables["limits"],
@@ -190,6 +208,10 @@ class RecipePanel(Panel):
         return self._weighing.working(key)
 
     # --- handlers ------------------------------------------------------------------
+
+    def _change_entry(self, key, text):
+        """Take how the recipe is to be chosen as typed or ticked."""
+        self.state.enter((key,), text, with_entry, key)
 
     def _press_without(self, _key, name):
         """Leave an ingredient out of this batch."""

@@ -1,5 +1,6 @@
 """The wishes: how much solution, for what crop and stage, within what limits."""
 
+from formulate.job_nouns import CHARGES
 from formulate.tables import read_table
 from formulate.workbench.edits import (
     own_target,
@@ -41,9 +42,11 @@ class WishesPanel(Panel):
         rows = tuple(self._rows(entries, limits))
         shown = {row[0] for row in rows}
         share = entries.get("ammonium_share_percent", ("", ""))
+        by_charge = any(key in entries for key in CHARGES)
         return {
             "entries": entries,
-            "is_own": "published" not in entries,
+            "is_own": "published" not in entries and not by_charge,
+            "by_charge": by_charge,
             "crops": _crops(),
             "stages": tuple(read_table("strengths")),
             "rows": rows,

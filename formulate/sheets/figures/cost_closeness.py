@@ -94,7 +94,7 @@ def checked_rows(thing, who, width):
     who : str
         Who asks, for the message.
     width : int
-        Cells that each row must have. [-]
+        Cells that each row must have; further ones are left out. [-]
 
     Returns
     -------
@@ -115,9 +115,9 @@ def checked_rows(thing, who, width):
     if not callable(getattr(thing, "rows", None)):
         raise InputError(f"{who}: {shortened(thing)} has no rows to draw")
     rows = [tuple(row) for row in thing.rows()]
-    if any(len(row) != width for row in rows):
+    if any(len(row) < width for row in rows):
         raise InputError(f"{who}: give rows of {width} cells each")
-    return rows
+    return [row[:width] for row in rows]
 
 
 def changed_names(before, after):
@@ -145,6 +145,31 @@ def changed_names(before, after):
     new = ", ".join(name for name in after if name not in before)
     gone = ", ".join(name for name in before if name not in after)
     return " ".join([f"+ {new}"] * bool(new) + [f"− {gone}"] * bool(gone))
+
+
+def told_changes(sets):
+    """
+    Return sets of names in words: the first in full, then what comes in and goes out.
+
+    Parameters
+    ----------
+    sets : sequence of sequence of str
+        Names, one set after the other.
+
+    Returns
+    -------
+    list of str
+        Words for each.
+
+    Examples
+    --------
+    >>> told_changes([("KNO3", "K2SO4"), ("KNO3", "K2SO4"), ("KNO3",)])
+    ['KNO3, K2SO4', 'the same', '− K2SO4']
+    """
+    if not sets:
+        return []
+    pairs = ((changed_names(a, b) or "the same") for a, b in pairwise(sets))
+    return [", ".join(sets[0]), *pairs]
 
 
 def _exact(curve, rows):
@@ -309,18 +334,14 @@ def _leader(axes, scale, point, box, boxes):
 
 
 def _table(rows):
-    changes = [
-        "",
-        *(changed_names(a[2], b[2]) for a, b in pairwise(rows)),
-    ]
     cells = tuple(
-        (_percent(x), printed(cost, DIGITS), ", ".join(names), change)
-        for (x, cost, names), change in zip(rows, changes, strict=True)
+        (_percent(x), printed(cost, DIGITS), words)
+        for (x, cost, _), words in zip(
+            rows, told_changes([r[2] for r in rows]), strict=True
+        )
     )
-    columns = ("worst deviation %", "cost of the batch", "what it is made of", "change")
-    return Table("cost-closeness", TITLE, columns, cells, (0, 1)).without_empty(
-        "change"
-    )
+    columns = ("worst deviation %", "cost of the batch", "made of, then what changes")
+    return Table("cost-closeness", TITLE, columns, cells, (0, 1))
 
 
 def _alt(rows, exact):

@@ -1,7 +1,11 @@
 """How many bags it takes: what the best recipe of so many ingredients reaches."""
 
 from formulate.errors import InputError
-from formulate.sheets.figures.cost_closeness import changed_names, checked_rows
+from formulate.sheets.figures.cost_closeness import (
+    changed_names,
+    checked_rows,
+    told_changes,
+)
 from formulate.sheets.figures.picture import Picture, made_by
 from formulate.sheets.figures.style import (
     INK,
@@ -157,16 +161,18 @@ def _change(before, names):
 
 
 def _table(rows, what):
+    known = [row[3] for row in rows if row[1] is not None]
+    words = iter(told_changes(known))
     cells = tuple(
         (
             str(bags),
             "no recipe" if value is None else printed(value, DIGITS),
             "" if value is None else "yes" if proven else "no",
-            ", ".join(names),
+            "" if value is None else next(words),
         )
-        for bags, value, proven, names in rows
+        for bags, value, proven, _ in rows
     )
-    columns = ("bags at most", what, "proven", "made of")
+    columns = ("bags at most", what, "proven", "made of, then what changes")
     return Table("few-steps", TITLE, columns, cells, (0, 1))
 
 

@@ -1,0 +1,317 @@
+"""What a recipe could be exchanged for, as people read it: figures, tables, words.
+
+The same parts stand on a page of their own, in the bench and in the terminal.
+"""
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import jinja2
+import markupsafe
+
+from formulate.files import write_text
+from formulate.sheets.bench_sheet import file_stem
+from formulate.sheets.figures.cost_closeness import cost_closeness
+from formulate.sheets.figures.doubt_bars import doubt_bars
+from formulate.sheets.figures.few_steps import few_steps
+from formulate.sheets.figures.picture import Picture
+from formulate.sheets.table import Table, csv_text, table_text
+from formulate.sheets.tables import stamp
+from formulate.working import printed
+
+__all__ = [
+    "Part",
+    "comparison_data",
+    "comparison_markup",
+    "comparison_parts",
+    "comparison_text",
+    "write_comparison",
+]
+
+PER_KG = 1000.0
+PERCENT = 100.0
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """
+    One part of a comparison.
+
+    Attributes
+    ----------
+    title : str
+        What it answers.
+    words : tuple of str
+        Sentences.
+    picture : Picture or None
+        Its figure.
+    table : Table or None
+        Its numbers.
+    """
+
+    title: str
+    words: tuple = ()
+    picture: Picture | None = None
+    table: Table | None = None
+
+
+def comparison_parts(outcome):
+    """
+    Return what the recipe of a job could be exchanged for.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job.
+
+    Returns
+    -------
+    tuple of Part
+        Cost against nearness, number of bags, the cheapest recipe, prices, usable
+        nutrients, doubt; a part that cannot be worked out says why.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> [part.title for part in comparison_parts(run_job(read_job(DEMO)))][:2]
+    ['what coming nearer costs', 'what one bag less costs']
+    """
+    makers = {
+        "what coming nearer costs": _cost,
+        "what one bag less costs": _few,
+        "the cheapest recipe within its bands": _cheapest,
+        "which price would change it": _prices,
+        "what a gram of usable nutrient costs": _usable,
+        "how sure the weighed batch is": _doubt,
+    }
+    return tuple(
+        Part(title, (found,)) if isinstance(found, str) else makers[title](title, found)
+        for title, found in outcome.trade_offs.parts()
+    )
+
+
+def _cost(title, curve):
+    return _pictured(title, cost_closeness(curve), curve.notices)
+
+
+def _few(title, curve):
+    told = "of each number of bags the best there is; one that must be taken counts"
+    return _pictured(title, few_steps(curve), curve.notices, (told,))
+
+
+def _doubt(title, found):
+    words = [str(kept) for kept in found.limits]
+    if found.probability is not None:
+        both = PERCENT * found.probability
+        words.insert(0, f"all limits are kept in {both:.1f} of 100 batches")
+    return _pictured(title, doubt_bars(found), found.notices, words)
+
+
+def _pictured(title, picture, notices, words=()):
+    told = (*words, *(str(notice) for notice in notices))
+    return Part(title, tuple(told), picture, picture.table)
+
+
+def _cheapest(title, found):
+    """Return both recipes, what each row that costs money would save, and notices."""
+    rows = tuple(
+        (name, printed(was), printed(now), unit, printed(cost, 3))
+        for name, was, now, unit, _, cost in found.rows()
+    )
+    columns = ("ingredient", "nearest", "cheapest", "unit", "costs then")
+    table = Table("cheapest", title, columns, rows, (1, 2, 4))
+    words = [
+        f"{printed(found.cost, 3)} a batch in place of {printed(found.before, 3)}",
+        *(f"{one}" for one in found.worth),
+        *map(str, found.notices),
+    ]
+    return Part(title, tuple(words), table=table)
+
+
+def _prices(title, found):
+    """Return between which prices the cheapest recipe stays as it is."""
+    rows = tuple(
+        (
+            name,
+            printed(price, 3),
+            f"{printed(amount)} {unit}" if amount else "none",
+            "" if below is None else printed(below, 3),
+            ", ".join(displaced),
+            "" if above is None else printed(above, 3),
+            ", ".join(instead),
+        )
+        for name, price, amount, unit, below, displaced, above, instead in found.rows()
+    )
+    columns = (
+        "ingredient",
+        "price per kg or L",
+        "used",
+        "more of it below",
+        "in place of",
+        "less of it above",
+        "then instead",
+    )
+    table = Table("prices", title, columns, rows, (1, 2, 3, 5))
+    return Part(title, tuple(map(str, found.notices)), table=table)
+
+
+def _usable(title, found):
+    """Return what a kilogram of each nutrient costs, by bag."""
+    rows = tuple(
+        (key, name, printed(PER_KG * whole, 3), printed(PER_KG * credited, 3))
+        for key, name, whole, credited in found.rows()
+    )
+    columns = ("nutrient", "from", "cost of 1 kg", "after credit for the rest")
+    table = Table("usable", title, columns, rows, (2, 3))
+    return Part(title, tuple(map(str, found.notices)), table=table)
+
+
+# --- shown -----------------------------------------------------------------------------
+
+
+def comparison_text(outcome):
+    """
+    Return the comparison as text for a terminal.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job.
+
+    Returns
+    -------
+    str
+        Tables and sentences.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> comparison_text(run_job(read_job(DEMO))).splitlines()[0]
+    'what coming nearer costs'
+    """
+    found = []
+    for part in comparison_parts(outcome):
+        lines = table_text(part.table).splitlines()[1:] if part.table else []
+        found.append("\n".join([part.title, *lines, *part.words]))
+    return "\n\n".join([*found, stamp(outcome)])
+
+
+def comparison_data(outcome):
+    """
+    Return the comparison as plain data, for other programs.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job.
+
+    Returns
+    -------
+    dict
+        Title to its rows and sentences.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> data = comparison_data(run_job(read_job(DEMO)))
+    >>> sorted(data["what coming nearer costs"])
+    ['notices', 'rows']
+    """
+    found = {}
+    for (title, part), told in zip(
+        outcome.trade_offs.parts(), comparison_parts(outcome), strict=True
+    ):
+        rows = [] if isinstance(part, str) else [list(row) for row in part.rows()]
+        found[title] = {"rows": rows, "notices": list(told.words)}
+    return found
+
+
+@cache
+def _template():
+    loader = jinja2.FileSystemLoader(Path(__file__).parent)
+    environment = jinja2.Environment(
+        loader=loader, autoescape=True, undefined=jinja2.StrictUndefined
+    )
+    return environment.get_template("comparison.html")
+
+
+def comparison_markup(outcome, *, whole=False):
+    """
+    Return the comparison as HTML.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job.
+    whole : bool
+        Whether it is a page of its own; else a part of one.
+
+    Returns
+    -------
+    str
+        HTML; whatever people typed is escaped.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> "<h3>what coming nearer costs" in comparison_markup(run_job(read_job(DEMO)))
+    True
+    """
+    parts = [
+        (part, markupsafe.Markup(part.picture.svg) if part.picture else "")
+        for part in comparison_parts(outcome)
+    ]
+    return _template().render(
+        title=outcome.job.title or "Comparison",
+        chosen=outcome.chosen.lines,
+        parts=parts,
+        stamp=stamp(outcome),
+        whole=whole,
+    )
+
+
+def write_comparison(outcome, folder):
+    """
+    Write the comparison as HTML and its tables as CSV.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job.
+    folder : str or Path
+        Where to; it must be there.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+
+    Raises
+    ------
+    InputError
+        If they cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     [p.suffix for p in write_comparison(run_job(read_job(DEMO)), folder)]
+    ['.html', '.csv']
+    """
+    stem = f"{file_stem(outcome.job.title)}-compared"
+    tables = [part.table for part in comparison_parts(outcome) if part.table]
+    contents = {
+        ".html": comparison_markup(outcome, whole=True),
+        ".csv": csv_text(tables),
+    }
+    paths = tuple(Path(folder) / f"{stem}{ending}" for ending in contents)
+    for path, text in zip(paths, contents.values(), strict=True):
+        write_text(path, text)
+    return paths

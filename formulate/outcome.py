@@ -11,8 +11,8 @@ from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
-from formulate.chemistry.acid_doses import acid_rule
-from formulate.chemistry.correction import check_wanted_ph, correction
+from formulate.chemistry.acid_doses import acid_rule, check_wanted_ph
+from formulate.chemistry.correction import correction
 from formulate.chemistry.expected import expected
 from formulate.chemistry.iron_sources import iron_sources
 from formulate.chemistry.risks import solid_risks

@@ -19,6 +19,7 @@ from pathlib import Path
 import numpy
 import scipy
 import validation_chemistry
+import validation_recipes
 import validation_solids
 
 import formulate as fm
@@ -372,6 +373,22 @@ def main():
         ),
         "Oxygen in balance with moist air at 101.325 kPa, mg/L (do-points).",
         table(("at", "published", "ours"), validation_solids.oxygen_rows()),
+        "## Recipes in full",
+        "Processor times (`time.process_time`) in one process and one thread, of several medians the least; whole "
+        "steps by the clock, because their limit is. In hard tap water; pH 5.8 in balance with the air, EC at most "
+        "2 mS/cm. Rounds: how often the rows are made until recipe and rows agree.",
+        table(
+            ("solve", "asked", "median, ms", "rounds", "bar"),
+            validation_recipes.solve_rows(unique_problem()),
+        ),
+        "Seeded cases, one after the other.",
+        table(
+            ("what", "median", "90 %", "worst", "bar"),
+            validation_recipes.spread_rows(unique_problem()),
+        ),
+        "Agreement with other solvers (daqp, scipy's linprog and milp on programmes set up anew), with our own "
+        "readings, and with IPhreeqc 3.8.6 (Amm.dat).",
+        table(("what", "farthest off", "bar"), validation_recipes.agreement_rows()),
         "## Salt analyses",
         "Published grades, in percent of the element, against the pure salt. Technical grades hold less than "
         "the pure salt; grades are rounded down by law.",

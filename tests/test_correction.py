@@ -306,3 +306,19 @@ def test_a_strong_acid_alone_is_not_advised_by_price_only():
     assert [d.ingredient for d in found.doses] == [cheap, dear]
     assert "S" in found.rows()[0][4]
     assert "NO3-N" in found.rows()[1][4]
+
+
+def test_a_ph_that_the_air_brings_by_itself_is_not_dosed_for():
+    """Acid for all but a little of a hard water: now CO2 keeps the pH low, the air lets it out."""
+    tap = solution({"Ca": 2.35, "HCO3": 4.7, "NO3": 0.0})
+    sour = Solution({**tap.forms, "nitrate": 4.69}, tap.unassigned_charge)
+    before = speciate(sour)
+    aired = speciate(sour, air_co2_ppm=420.0).ph
+    assert before.ph < aired - 0.5
+    found = correction(before, ["nitric acid (67 %)", "K2CO3"], ph=round(aired, 1))
+    assert found.arrives
+    assert found.is_there
+    assert not found.doses
+    assert "nothing to add, aerate" in found.line
+    near = correction(speciate(sour, ph=round(aired, 1)), ["K2CO3"], ph=round(aired, 1))
+    assert not near.arrives

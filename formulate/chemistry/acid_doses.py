@@ -10,6 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
+from formulate.checks import checked_number
 from formulate.chemistry.acidity import ph_rule
 from formulate.chemistry.protons import mean_protons
 from formulate.chemistry.speciation import speciate
@@ -28,6 +29,7 @@ __all__ = [
     "AcidDose",
     "acid_rule",
     "charge_brought",
+    "check_wanted_ph",
     "fitted",
     "litres_taken",
     "nominal_per_gram",
@@ -399,3 +401,31 @@ def charge_brought(state, ingredient):
         bare = state.constants.master(form).charge
         found = found + amount * (bare + mean_protons(state, form))
     return found
+
+
+def check_wanted_ph(ph):
+    """
+    Return a pH if it is one that a nutrient solution can be brought to and kept at.
+
+    Parameters
+    ----------
+    ph : float
+        The pH. [-]
+
+    Returns
+    -------
+    float
+        The same. [-]
+
+    Raises
+    ------
+    InputError
+        If it is no number from 3 to 10.
+
+    Examples
+    --------
+    >>> check_wanted_ph(5.8)
+    5.8
+    """
+    ends = acid_rule("lowest wanted pH"), acid_rule("highest wanted pH")
+    return checked_number(ph, "wanted pH", least=ends[0], most=ends[1])

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from formulate.checks import checked_number
-from formulate.chemistry.acid_doses import acid_rule, with_dose
+from formulate.chemistry.acid_doses import acid_rule, check_wanted_ph, with_dose
 from formulate.chemistry.acidity import ph_rule
 from formulate.chemistry.dosing import NEAR_PH, compare_acids
 from formulate.chemistry.oxygen import air_times
@@ -25,7 +25,7 @@ from formulate.notices import gravest_first
 from formulate.tables import read_table
 from formulate.working import Quantity, Shown, Step, Working, printed
 
-__all__ = ["Correction", "check_wanted_ph", "correction"]
+__all__ = ["Correction", "correction"]
 
 PERCENT = 100.0
 AIRED = "vigorous air stone"
@@ -81,7 +81,12 @@ class Correction(Shown):
     def is_there(self):
         """Return whether the pH is there already, and stays within 0.3 in the air."""
         near = abs(self.before.ph - self.ph) <= NEAR_PH
-        return near and not self.waits
+        return (near and not self.waits) or self.arrives
+
+    @property
+    def arrives(self):
+        """Return whether the air alone brings the pH there, within 0.3."""
+        return _arrives(self.before, self.aired, self.ph)
 
     @property
     def kind(self):
@@ -224,6 +229,9 @@ class Correction(Shown):
     def line(self):
         """Return the correction in one line."""
         to = f"to pH {self.ph:g}"
+        if self.arrives:
+            drift = f"the air brings pH {self.before.ph:.1f} to {self.aired.ph:.1f}"
+            return f"pH {self.ph:g}: {drift}; nothing to add, aerate, then measure"
         if self.is_there:
             return f"pH {self.ph:g}: it is there already, nothing to add"
         need = self.needed_in_air if self.waits else self.needed
@@ -335,6 +343,12 @@ class Correction(Shown):
         return "\n".join([self.line, *self.steps()])
 
 
+def _arrives(before, aired, ph):
+    """Return whether a pH that is not there comes by itself in the air."""
+    near = abs(before.ph - ph) <= NEAR_PH
+    return not near and abs(aired.ph - ph) <= acid_rule("drift")
+
+
 def _lasts(dose, later):
     """Return whether a pH can be kept in the air with a sensible amount of the same."""
     return (
@@ -418,7 +432,7 @@ def correction(before, at_hand, *, ph=None, volume=1.0, alkalinity_error=None):
     tried = [i for i in some if i.role == wanted or _may_be(i, wanted)]
     given = {"temperature": before.temperature, "alkalinity_error": alkalinity_error}
     doses, in_all = (), {}
-    if waits or abs(before.ph - ph) > NEAR_PH:
+    if waits or (not near and not _arrives(before, aired, ph)):
         opened = {"air_co2_ppm": air} if waits else {}
         doses = compare_acids(
             before.solution, tried or _examples(wanted), ph=ph, **opened, **given
@@ -450,34 +464,6 @@ def _checked(before, at_hand, ph, volume):
         found = [as_ingredient(one) for one in ([at_hand] if named else at_hand)]
     faults.raise_if_any()
     return before, found, ph, volume
-
-
-def check_wanted_ph(ph):
-    """
-    Return a pH if it is one that a nutrient solution can be brought to and kept at.
-
-    Parameters
-    ----------
-    ph : float
-        The pH. [-]
-
-    Returns
-    -------
-    float
-        The same. [-]
-
-    Raises
-    ------
-    InputError
-        If it is no number from 3 to 10.
-
-    Examples
-    --------
-    >>> check_wanted_ph(5.8)
-    5.8
-    """
-    ends = acid_rule("lowest wanted pH"), acid_rule("highest wanted pH")
-    return checked_number(ph, "wanted pH", least=ends[0], most=ends[1])
 
 
 def _may_be(ingredient, wanted):

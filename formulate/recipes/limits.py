@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from formulate.checks import checked_number
-from formulate.chemistry.correction import check_wanted_ph
+from formulate.chemistry.acid_doses import check_wanted_ph
 from formulate.errors import Faults, InputError, UnknownName, shortened
 from formulate.recipes.meters import METERS, reading
 from formulate.stoichiometry.formula import molar_mass

@@ -12,6 +12,7 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from formulate.ingredients.dissolve import poured_litres
+from formulate.recipes.highs import quiet
 
 __all__ = ["KEPT", "Plan", "plan_rounding", "whole_steps"]
 
@@ -314,13 +315,14 @@ def _kept(plan):
     ]
     least = np.maximum(np.floor(plan.exact) - REACH, 0)
     most = np.ceil(plan.exact) + REACH
-    found = milp(
-        np.concatenate([np.zeros(count), np.ones(count)]),
-        integrality=np.concatenate([np.ones(count), np.zeros(count)]),
-        bounds=Bounds(
-            np.concatenate([least, np.zeros(count)]),
-            np.concatenate([most, np.full(count, np.inf)]),
-        ),
-        constraints=limits,
-    )
+    with quiet():
+        found = milp(
+            np.concatenate([np.zeros(count), np.ones(count)]),
+            integrality=np.concatenate([np.ones(count), np.zeros(count)]),
+            bounds=Bounds(
+                np.concatenate([least, np.zeros(count)]),
+                np.concatenate([most, np.full(count, np.inf)]),
+            ),
+            constraints=limits,
+        )
     return None if found.x is None else np.rint(found.x[:count])

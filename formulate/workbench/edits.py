@@ -7,7 +7,7 @@ all else is judged when the job is worked out, so that nothing typed is lost.
 from contextlib import suppress
 from dataclasses import replace
 
-from formulate.chemistry.correction import check_wanted_ph
+from formulate.chemistry.acid_doses import check_wanted_ph
 from formulate.errors import InputError, shortened
 from formulate.ingredients.water import preset_values
 from formulate.job_nouns import CHARGES, target_of

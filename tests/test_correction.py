@@ -16,7 +16,7 @@ from formulate.jobs import DEMO, Job, ShelfLine, job_from_text, read_job
 from formulate.outcome import check_job, run_job
 from formulate.sheets.bench_sheet import bench_sheet
 from formulate.sheets.tables import as_data, sheet_tables
-from formulate.stoichiometry.solution import solution
+from formulate.stoichiometry.solution import Solution, solution
 
 TAP = speciate(solution({"Ca": 2.35, "HCO3": 4.7}, ph=7.4))
 NITRIC = as_ingredient("nitric acid (67 %)")

@@ -534,7 +534,11 @@ def test_a_ph_no_solution_is_fed_at_is_a_fault_among_the_others():
     with pytest.raises(InputError) as caught:
         target(
             {"K": 5},
-            limits={"pH": "at most 2", "Xx": "none", "pH when mixed": "at least 6 mg/L"},
+            limits={
+                "pH": "at most 2",
+                "Xx": "none",
+                "pH when mixed": "at least 6 mg/L",
+            },
         )
     assert len(caught.value.faults) == 3
     assert "a pH has none" in str(caught.value)

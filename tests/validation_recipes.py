@@ -248,12 +248,9 @@ def agreement_rows():
         f"{worst:.1e}",
         "1e-6",
     )
-    worst = max(map(_apart_from_whole, range(MANY)))
-    yield (
-        f"milp, whole steps of four, {MANY} recipes: worst deviation",
-        f"{worst:.1e}",
-        "1e-6",
-    )
+    worst = max(_apart_from_whole(*one) for one in _coarse(MANY))
+    what = f"milp, whole steps of four, {MANY} recipes: worst deviation"
+    yield what, f"{worst:.1e}", "1e-6"
 
 
 def _with_ph(seed, closed):
@@ -335,9 +332,19 @@ def _factor(row):
     return np.sqrt(row.weight) / row.scale
 
 
-def _apart_from_whole(seed):
+def _coarse(count):
+    """Yield seeded recipes with steps that are no larger than all of the batch."""
+    seed = 1000
+    while count:
+        recipe, steps = test_whole_steps.drawn(seed)
+        seed += 1
+        if max(steps.values()) < sum(recipe.masses.values()):
+            count -= 1
+            yield recipe, steps
+
+
+def _apart_from_whole(recipe, steps):
     """Return by how much the worst deviation of whole steps differs from milp's."""
-    recipe, steps = test_whole_steps.drawn(1000 + seed)
     ours = whole_steps(recipe, steps=steps).value
     sizes = np.array([steps[one.name] for one in recipe.ingredients]) / recipe.volume
     exact, lines, levels = recipe.optimum.amounts, [], []

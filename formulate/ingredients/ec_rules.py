@@ -1,8 +1,7 @@
 """A rough conductivity from the sum of cations, by straight rules of the trade.
 
 Good to about 10 %. Where the ions are known the solution chemistry does better
-(`chemistry/conductivity.py`); a limit on the EC inside a recipe, which must be a straight
-line, rests on these.
+(`chemistry/conductivity.py`); a target by itself, without salts and water, rests on these.
 """
 
 from itertools import pairwise

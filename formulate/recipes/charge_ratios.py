@@ -7,6 +7,7 @@ from types import MappingProxyType
 from formulate.errors import InputError, shortened
 from formulate.notices import Notice
 from formulate.recipes.target import Target
+from formulate.stoichiometry.charge import nominal_charge
 from formulate.stoichiometry.nutrients import form, form_names, nutrient
 from formulate.stoichiometry.solution import Solution
 from formulate.working import Shown, printed
@@ -162,7 +163,8 @@ def ratios_of(solution_or_target):
     """
     Return how the ions of a solution or a target share its charge.
 
-    Every form counts as its nominal ion: phosphate as H2PO4-, inorganic carbon as HCO3-.
+    Every form counts as its nominal ion: phosphate as H2PO4-. Of the inorganic carbon of a
+    solution counts as HCO3- what the other ions leave of charge; the rest is carbon dioxide.
     Trace elements and chelating agents are left out, and told where they carry charge.
 
     Parameters
@@ -196,7 +198,7 @@ def ratios_of(solution_or_target):
         )
         if not all(isinstance(value, float) for value in (charge, *forms.values())):
             raise InputError("ratios: the solution is a stack; take one solution of it")
-        name = ""
+        name, forms = "", _with_bicarbonate(forms, charge)
     elif isinstance(solution_or_target, Target):
         name, charge = solution_or_target.name, 0.0
         forms = _forms_of(solution_or_target.wanted)
@@ -207,6 +209,15 @@ def ratios_of(solution_or_target):
     cations, anions = (_side(named, sign) for sign in (1, -1))
     told = (*_left_out(forms), *_unnamed(charge))
     return ChargeRatios(name, cations, anions, charge, told)
+
+
+def _with_bicarbonate(forms, charge):
+    """Return forms whose inorganic carbon is the bicarbonate that balances the rest."""
+    if "carbonate" not in forms:
+        return forms
+    others = {key: v for key, v in forms.items() if key != "carbonate"}
+    left = nominal_charge(others) + charge
+    return forms | {"carbonate": min(max(left, 0.0), forms["carbonate"])}
 
 
 def is_trace(key):

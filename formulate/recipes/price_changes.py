@@ -24,6 +24,7 @@ __all__ = ["PriceChange", "PriceChanges", "price_changes"]
 SAME = 1e-9  # share of a cost: nearer than this is the same
 SAME_AMOUNT = 1e-7  # share of an amount: nearer than this is the same
 ROUNDS = 100
+NEXT_TO_NOTHING = 1e-4  # share of a price below which nobody sells
 
 
 @dataclass(frozen=True)
@@ -262,7 +263,10 @@ class _Moving:
 
     def lower(self, place):
         """Return the price below which more is used, and the amounts then; or None."""
-        return self._followed(place, 0.0, self._at(place, 0.0))
+        price, other = self._followed(place, 0.0, self._at(place, 0.0))
+        if price is not None and price < NEXT_TO_NOTHING * self.prices[place]:
+            return None, None
+        return price, other
 
     def upper(self, place):
         """Return the price above which less is used, and the amounts then; or None."""

@@ -155,7 +155,7 @@ def target(
     unit : str
         Unit of bare numbers.
     limits : mapping of str to str or pair, or None
-        What must hold: nutrient key, "hardness", "alkalinity", "EC" (by a simple rule),
+        What must hold: nutrient key, "hardness", "alkalinity", "EC", "pH",
         "salts" or a ratio such as "K:Ca" to text such as "at most 50 mg/L" or to a
         (low, high) pair. [mg/L]
     weights : mapping of str to float or None

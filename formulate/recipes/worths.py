@@ -75,6 +75,8 @@ def worth_of(recipe, row, side, worth):
         mass = nutrient(row.key).molar_mass
         name = f"{row.key} {words} {printed_mg_l(bound * mass)} mg/L"
         return Worth(_of_shelf(row, name), "mg/L", saved / mass)
+    if row.limit is not None and row.limit.is_metered and row.limit.subject != "EC":
+        return Worth(row.name, "meq/L of acid or alkali less", saved)
     if row.origin == "amount":
         return Worth(row.name, row.limit.unit, worth)
     if row.below:

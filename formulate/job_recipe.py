@@ -4,7 +4,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from formulate.checks import checked_number
-from formulate.errors import Faults, InputError, OutOfReach
+from formulate.chemistry.acid_doses import acid_rule
+from formulate.errors import Faults, InputError, OutOfReach, shortened
 from formulate.ingredients.shelf import Shelf
 from formulate.ingredients.water import Water
 from formulate.notices import Notice
@@ -91,9 +92,24 @@ class JobRecipe:
 
     def _solved(self, ph):
         given = {"volume": self.volume, "water": self.water, "amounts": self.amounts}
-        if self.job.ec:
-            return at_ec(self.target, self.shelf, ec=self.job.ec, ph=ph, **given)
-        return solve(self.target, self.shelf, ph=ph, **given)
+        if not self.job.ec:
+            return solve(self.target, self.shelf, ph=ph, **given)
+        found = at_ec(self.target, self.shelf, ec=self.job.ec, ph=ph, **given)
+        if self.job.most_ingredients is None and self.job.within_percent is None:
+            return found
+        kept = tuple(
+            h for h in found.target.limits if h not in held_ph(found.target.limits)
+        )
+        target = found.target if ph is None else replace(found.target, limits=kept)
+        return solve(target, self.shelf, ph=ph, ec=self.job.ec, **given)
+
+    @property
+    def wanted_ph(self):
+        """Return the pH that a correction aims at: the job's, or that of its limits. [-]"""
+        held = held_ph(self.target.limits)
+        if self.job.ph is not None or not held:
+            return self.job.ph
+        return min(max(acid_rule("wanted pH"), held[0].low), held[0].high)
 
     @property
     def nearest(self):
@@ -103,7 +119,7 @@ class JobRecipe:
     @cached_property
     def few(self):
         """Return the choice of few ingredients, or None if any number will do."""
-        if self.job.most_ingredients is None:
+        if self.job.most_ingredients is None or self.job.whole_steps:
             return None
         given = {"most": self.job.most_ingredients, "time_limit": SEARCH}
         if self.job.within_percent is not None:
@@ -113,7 +129,7 @@ class JobRecipe:
     @cached_property
     def cheapest(self):
         """Return the cheapest recipe within the bands, or None if cost does not choose."""
-        if self.job.within_percent is None or self.few is not None:
+        if self.job.within_percent is None or self.job.whole_steps or self.few:
             return None
         return cheapest(self.nearest, within=self.job.within_percent / PERCENT)
 
@@ -128,7 +144,12 @@ class JobRecipe:
         """Return the best whole steps, or None if the nearest ones will do."""
         if not self.job.whole_steps:
             return None
-        return whole_steps(self.recipe, time_limit=SEARCH)
+        most = self.job.most_ingredients
+        given = {"time_limit": SEARCH, "stocks": self.job.trace_stocks}
+        given |= {} if most is None else {"most": int(most)}
+        if self.job.within_percent is not None:
+            given |= {"objective": "cost", "within": self.job.within_percent / PERCENT}
+        return whole_steps(self.nearest, **given)
 
     @cached_property
     def weighing(self):
@@ -175,7 +196,10 @@ class JobRecipe:
             )
         if self.whole is not None:
             sure = "proven" if self.whole.proven else "not proven in time"
-            found.append(f"whole steps, {sure}: {self.whole.price}")
+            few, within = self.job.most_ingredients, self.job.within_percent
+            of = "" if few is None else f" of at most {few:g} ingredients"
+            of += "" if within is None else f", the cheapest within {within:g} %"
+            found.append(f"whole steps{of} ({sure}): {self.whole.price}")
         return tuple(found)
 
     def solved_for(self, **changes):
@@ -203,7 +227,7 @@ class JobRecipe:
         return replace(self, job=replace(self.job, **changes))
 
 
-def check_choices(job, shelf):
+def check_choices(job, shelf, target=None):
     """
     Return what is wrong with how a job asks its recipe to be chosen.
 
@@ -213,6 +237,8 @@ def check_choices(job, shelf):
         The job.
     shelf : iterable of Ingredient
         What may be used, as far as it could be read.
+    target : Target or None
+        The target, if it could be read.
 
     Returns
     -------
@@ -242,9 +268,18 @@ def check_choices(job, shelf):
                 raise InputError(
                     f"the cheapest recipe needs every price; none for {', '.join(lacking)}"
                 )
+    limited = () if target is None else target.limits
+    if job.ph is not None and held_ph(limited):
+        faults.add("ph: the target limits the pH already; give one or the other")
     with faults.collecting("ec"):
-        if job.ec:
-            metered_limit("EC", job.ec)
+        held = metered_limit("EC", job.ec) if job.ec else None
+        if held and held.low != held.high:
+            raise InputError(
+                f"{shortened(job.ec)}: write the one that is wanted; a range or a ceiling "
+                "is a limit of the target"
+            )
+        if job.ec and any(one.subject == "EC" for one in limited):
+            raise InputError("the target limits the EC already; give one or the other")
         if job.ec and job.strength_percent is not None:
             raise InputError("the EC finds the strength; leave strength_percent out")
     if not isinstance(job.whole_steps, bool):

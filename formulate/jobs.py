@@ -282,7 +282,7 @@ def _option(key, entry):
 def _number(entry):
     """Return a number as it was typed; text is refused."""
     if isinstance(entry, str):
-        raise InputError(f"{shortened(entry)}; write a number, such as 2")
+        raise InputError(f"{shortened(entry)}; write a number without quotation marks")
     read_number(entry)
     return entry
 

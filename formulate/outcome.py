@@ -11,7 +11,8 @@ from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
-from formulate.chemistry.acid_doses import acid_rule, check_wanted_ph
+from formulate.batch_remarks import batch_remarks
+from formulate.chemistry.acid_doses import check_wanted_ph
 from formulate.chemistry.correction import correction
 from formulate.chemistry.expected import expected
 from formulate.chemistry.iron_sources import iron_sources
@@ -29,14 +30,13 @@ from formulate.job_nouns import (
 )
 from formulate.job_recipe import JobRecipe, check_choices
 from formulate.jobs import UNITS, Job, ShelfLine
-from formulate.notices import Notice, gravest_first
+from formulate.notices import gravest_first
 from formulate.recipes.limits import amount_limit, read_bounds
 from formulate.recipes.purchases import what_to_buy
 from formulate.recipes.remarks import remarks
-from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.quantities import check_volume
 from formulate.trade_offs import TradeOffs
-from formulate.working import Shown, printed
+from formulate.working import Shown
 
 __all__ = ["Checked", "Outcome", "check_job", "run_job"]
 
@@ -148,7 +148,7 @@ class Outcome(Shown):
         return correction(
             found.state,
             self.shelf,
-            ph=self.job.ph,
+            ph=self.chosen.wanted_ph,
             volume=self.volume,
             alkalinity_error=found.alkalinity_error + found.open_charge,
         )
@@ -171,7 +171,7 @@ class Outcome(Shown):
         when = f"in balance with the air, at pH {self.correction.tomorrow:.1f}"
         later = self.solids_in_air.notices_beyond(self.solids, when)
         told = (*told, *self.solids.notices, *later, *self.correction.notices)
-        return gravest_first((*told, *_dosed_too_much(self), *_lost_iron(self)))
+        return gravest_first((*told, *batch_remarks(self)))
 
     def working(self, what):
         """
@@ -253,42 +253,6 @@ class Outcome(Shown):
         chosen = "".join(f"{line}\n" for line in self.chosen.lines)
         chemistry = f"{chosen}{self.expected.line}\n{self.correction.line}\n{falls}"
         return f"{title}{chemistry}\n{told}"
-
-
-def _dosed_too_much(outcome):
-    """Yield a notice for each nutrient that the first dose brings beyond its wish."""
-    found, brings = outcome.correction, {}
-    if not (found.at_hand and found.doses):
-        return
-    for key, value in found.doses[0].brings.items():
-        element = "N" if key.endswith("-N") else key
-        brings[element] = brings.get(element, 0.0) + value
-    most = 1 + acid_rule("beyond a wish") / 100
-    for key, value in brings.items():
-        wanted = outcome.target.wanted.get(key)
-        if not wanted:
-            continue
-        wanted = wanted * nutrient(key).molar_mass
-        then = outcome.weighing.solution.mg_l(key) + value
-        if then > most * wanted:
-            name = found.doses[0].ingredient.name
-            what = (
-                f"the dose of {name} brings {printed(value, 3)} mg/L {key}: {printed(then, 3)} "
-                f"in all, {printed(wanted, 3)} wanted. Let the recipe use it, or take another"
-            )
-            yield Notice(what, "caution", then, wanted, "stoichiometry")
-
-
-def _lost_iron(outcome):
-    """Yield a notice for each source of iron in the batch that does not hold at its pH."""
-    used = {ingredient.name for ingredient, _ in outcome.weighing.amounts}
-    for source in outcome.iron:
-        if source.holds == "lost" and source.ingredient.name in used:
-            what = (
-                f"iron of {source.ingredient.name} is lost at pH {source.ph:g} ({source.words}): "
-                "it turns to rust in an aerated solution. Take a chelate that holds"
-            )
-            yield Notice(what, "caution", source.ph, source.high, "chelate-literature")
 
 
 def run_job(job):
@@ -392,7 +356,9 @@ def check_job(job):
             if not any(lines):
                 vars(outcome)["shelf"] = shelf_of(job.shelf, made)  # made once
     with _odd_kinds(found["units"], ""):
-        found["units"].found += check_choices(job, _may_be_used(job, made))
+        found["units"].found += check_choices(
+            job, _may_be_used(job, made), vars(outcome).get("target")
+        )
     faults = {part: tuple(its.found) for part, its in found.items() if its.found}
     return Checked(outcome, MappingProxyType(faults), lines, made)
 
@@ -402,7 +368,15 @@ def _may_be_used(job, made):
     uses = [line.use for line in job.shelf] if len(job.shelf) == len(made) else ()
     uses = uses or [""] * len(made)
     pairs = zip(made, uses, strict=True)
-    return [one for one, use in pairs if one is not None and use != "none"]
+    return [one for one, use in pairs if one is not None and not _is_nothing(use)]
+
+
+def _is_nothing(use):
+    """Return whether a line of the shelf may not be used at all."""
+    faults = Faults()
+    with faults.collecting():
+        return bool(use) and read_bounds(use)[1] == 0
+    return False
 
 
 @contextmanager

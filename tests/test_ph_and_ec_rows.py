@@ -284,7 +284,7 @@ def test_no_alkali_where_one_is_needed():
 
 def test_an_acid_that_may_not_be_used_is_none():
     kept = {"nitric acid (67 %)": "none"}
-    with pytest.raises(InputError, match="no acid"):
+    with pytest.raises(OutOfReach, match="no acid"):
         solve(target(FEED), EVERYTHING[:8], volume=9, water=HARD, ph=5.8, amounts=kept)
 
 

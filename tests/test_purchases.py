@@ -6,6 +6,7 @@ from itertools import pairwise
 import pytest
 
 from formulate.chemistry.plant_safety import plant_safety
+from formulate.chemistry.speciation import speciate
 from formulate.errors import FormulateError, InputError
 from formulate.ingredients.dissolve import dissolve
 from formulate.ingredients.salts import acid, catalogue, salt
@@ -107,9 +108,9 @@ def _harms(recipe):
         word = "acidity" if acid else notice.what.split()[0]
         found[word] = max(GRAVITY[notice.severity], found.get(word, 0))
     left = made.alkalinity()
-    if left > made.mmol_l("C") + 0.1:
+    if left > made.mmol_l("C") + 0.1 and speciate(made).ph > 9:
         found["acidity"] = 2
-    elif left > 2:  # purdue-alkalinity (read)
+    elif min(left, made.mmol_l("C")) > 2:  # purdue-alkalinity (read)
         found["acidity"] = max(1, found.get("acidity", 0))
     return found
 
@@ -144,7 +145,9 @@ def test_the_best_and_their_order_are_those_of_trying_all(name):
     judge = _by_trying(recipe)
     found = {a.ingredient.name: a.left for a in what_to_buy(recipe, most=200)}
     assert set(found) == set(judge)
-    assert found == pytest.approx(judge, abs=1e-6)
+    wet = {name for name in found if catalogue()[name].is_liquid}  # takes water's room
+    for name, left in found.items():
+        assert left == pytest.approx(judge[name], abs=1e-4 if name in wet else 1e-6), name
     left = list(found.values())
     assert left == sorted(left)
     assert all(judge[a] <= judge[b] + 1e-6 for a, b in pairwise(found))
@@ -207,7 +210,7 @@ def test_nothing_strongly_acid_or_alkaline_is_named_for_a_feed_that_is_neither()
         for addition in what_to_buy(_case(name), restricted=True, most=200):
             made = addition.recipe.solution
             assert made.alkalinity() > -0.1
-            assert made.alkalinity() < made.mmol_l("C") + 0.1
+            assert speciate(made).ph < 9
 
 
 def test_what_is_on_the_shelf_is_not_named_even_under_another_name():

@@ -5,7 +5,6 @@ and the pH moves; the dose for the open air is what brings it there to stay. So 
 poured, the batch aerated, and the meter finishes.
 """
 
-import math
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -16,6 +15,7 @@ from formulate.chemistry.acid_doses import acid_rule, check_wanted_ph, with_dose
 from formulate.chemistry.acidity import ph_rule
 from formulate.chemistry.dosing import NEAR_PH, compare_acids
 from formulate.chemistry.oxygen import air_times
+from formulate.chemistry.pouring import CAUTIONS, poured, times_water
 from formulate.chemistry.speciation import speciate_again
 from formulate.chemistry.state import Speciation
 from formulate.errors import Faults, InputError, NoConvergence, shortened
@@ -29,10 +29,6 @@ __all__ = ["Correction", "correction"]
 
 PERCENT = 100.0
 AIRED = "vigorous air stone"
-CAUTIONS = {
-    "acid": "acid into water, never the reverse",
-    "alkali": "it gets hot: small portions into cold water",
-}
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,7 +136,7 @@ class Correction(Shown):
         (21.9, 'mL')
         """
         grams = dose.grams if grams is None else grams
-        return _poured(dose.ingredient, grams * self.volume)
+        return poured(dose.ingredient, grams * self.volume)
 
     def working(self):
         """
@@ -311,7 +307,7 @@ class Correction(Shown):
         verb = (
             "stir" if ingredient.role != "acid" and dose.millilitres is None else "pour"
         )
-        times = _times_water(ingredient)
+        times = times_water(ingredient)
         if grams < acid_rule("least poured"):
             how = (
                 f"{amount} of {ingredient.name} ({part}) are too little to measure: dilute "
@@ -360,26 +356,6 @@ def _lasts(dose, later):
 def _carbon():
     """Return how long carbon dioxide takes with an air stone, in words."""
     return {how: carbon for how, carbon, _ in air_times()}[AIRED]
-
-
-def _times_water(ingredient):
-    """Return how many times its volume of water brings a liquid to the strength to pour."""
-    if ingredient.measured_in == "mL":
-        return 0.0  # a stock is thin already
-    strength = ingredient.purity_percent if ingredient.is_liquid else PERCENT
-    times = (strength / acid_rule("strength to pour") - 1.0) * (
-        ingredient.density or 1.0
-    )
-    return max(0.0, math.ceil(times))
-
-
-def _poured(ingredient, grams):
-    """Return an amount as it is measured: in mL if it is a liquid, else in g."""
-    if ingredient.measured_in == "mL":
-        return grams, "mL"
-    if ingredient.density is None:
-        return grams, "g"
-    return grams / ingredient.density, "mL"
 
 
 def correction(before, at_hand, *, ph=None, volume=1.0, alkalinity_error=None):

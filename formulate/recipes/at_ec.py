@@ -11,8 +11,9 @@ from formulate.ingredients.water import Water
 from formulate.ingredients.water import water as as_water
 from formulate.recipes.meters import reading
 from formulate.recipes.scaling import MOST_STRENGTH, scaled
-from formulate.recipes.solve import metered_limit, solve
+from formulate.recipes.solve import checked_shelf, metered_limit, solve
 from formulate.recipes.target import Target, published_target
+from formulate.stoichiometry.quantities import check_volume
 from formulate.working import printed
 
 __all__ = ["at_ec"]
@@ -71,6 +72,11 @@ def at_ec(target, shelf, *, ec, water=None, **given):
         faults.add("no target; make one with target({'N': 150, ...}) or name one")
     with faults.collecting("water"):
         water = water if isinstance(water, Water) else as_water(water or {})
+    checked_shelf(shelf, faults)
+    with faults.collecting():
+        check_volume(given.get("volume"))
+    if isinstance(target, Target) and any(h.subject == "EC" for h in target.limits):
+        faults.add("the target limits the EC already; give one or the other")
     with faults.collecting():
         held = metered_limit("EC", ec)
         if held.low != held.high or not held.low > 0:

@@ -21,7 +21,7 @@ from formulate.chemistry.conductivity import conductivity
 from formulate.chemistry.protons import places_of
 from formulate.chemistry.speciation import speciate
 from formulate.recipes.limits import counted
-from formulate.recipes.meters import air_of
+from formulate.recipes.meters import air_of, reading
 from formulate.recipes.requirement import HARD, Requirement
 from formulate.stoichiometry.nutrients import form, form_names, nutrient, nutrient_keys
 from formulate.stoichiometry.solution import Solution
@@ -32,9 +32,10 @@ __all__ = [
     "agree",
     "apart",
     "draw",
-    "is_plain_salt",
+    "main_forms",
     "metered_rows",
     "sum_of",
+    "through",
 ]
 
 MAIN = ("macro", "other")  # groups of nutrients
@@ -42,6 +43,7 @@ SLOPE_STEP = 0.01  # share of the cations, for the slope of the EC
 PH_STEP = 0.01
 SAME_PH = 0.002  # lines that agree on a pH better than this, or on an EC better than
 SAME_EC = 0.001  # this share of it, are the same
+LEAST_EC = 1e-6  # mS/cm
 LN10 = math.log(10)
 SLOPE_KEPT = 0.05  # share by which the EC may move before its slope is taken anew
 
@@ -164,6 +166,53 @@ def draw(limits, solution, before=None, *, follow_ph=False):
     return Drawing(MappingProxyType(lines), MappingProxyType(near), slopes)
 
 
+def through(drawing, here, there):
+    """
+    Return a drawing whose line of the EC goes through two compositions.
+
+    Where two recipes take turns, a line true at both finds the one between them.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Lines drawn at the first.
+    here : Solution
+        The first composition.
+    there : Solution
+        The second.
+
+    Returns
+    -------
+    Drawing
+        The same with the slopes of the EC turned as little as can be.
+
+    Examples
+    --------
+    >>> from formulate.recipes.limits import limit
+    >>> from formulate.stoichiometry.solution import solution
+    >>> held = limit("EC", "exactly 1")
+    >>> thin, thick = (solution({"K": v, "NO3": v}) for v in (5.0, 9.0))
+    >>> line = through(draw([held], thin), thin, thick).lines[held, "low"]
+    >>> round(abs(line.value(thick) - reading("EC", thick)), 6)
+    0.0
+    """
+    lines = dict(drawing.lines)
+    keys = sorted({*here.forms, *there.forms} & {*main_forms()})
+    apart_by = {k: there.forms.get(k, 0.0) - here.forms.get(k, 0.0) for k in keys}
+    size = sum(value * value for value in apart_by.values())
+    for (held, side), line in drawing.lines.items():
+        if held.subject != "EC" or not size:
+            continue
+        off = reading("EC", there) - line.value(there)
+        weights = dict(line.weights)
+        for key, value in apart_by.items():
+            weights[key] = weights.get(key, 0.0) + off * value / size
+        told = Line(weights, 0.0, 0.0).value(here)
+        shift = line.value(here) - told
+        lines[held, side] = Line(MappingProxyType(weights), shift, line.level)
+    return Drawing(MappingProxyType(lines), drawing.near, drawing.slopes)
+
+
 def metered_rows(held, ingredients, tap, drawing):
     """
     Return the hard rows of a limit on pH or EC, along its lines.
@@ -246,7 +295,7 @@ def agree(first, second, solution):
     >>> agree(drawn, draw([held], feed, drawn), feed)
     True
     """
-    return apart(first, second, solution) <= 1.0
+    return abs(apart(first, second, solution)) <= 1.0
 
 
 def apart(first, second, solution):
@@ -267,7 +316,7 @@ def apart(first, second, solution):
     Returns
     -------
     float
-        The largest difference; 1 is what counts as the same. [-]
+        The largest difference, with its sign; 1 is what counts as the same. [-]
 
     Examples
     --------
@@ -287,14 +336,14 @@ def apart(first, second, solution):
         give = _give(second, held, side, line)
         way = 1.0 if side == "low" else -1.0
         if held.low == held.high or min(way * own, way * other) <= give:
-            found = max(found, abs(own - other) / give)
-    return float(found)
+            found = max(found, float((own - other) / give), key=abs)
+    return found
 
 
 def _give(drawing, held, side, line):
     """Return by how much lines may differ, in the unit of the line."""
     if held.subject == "EC":
-        return SAME_EC * line.level
+        return max(SAME_EC * line.level, LEAST_EC)
     state = drawing.near[_name(held, side)]
     return float(SAME_PH * _buffered(state) * 1000.0 * state.water)
 
@@ -365,7 +414,8 @@ def _slopes(state, ec, follow_ph):
     At constant pH by small steps; then, if it is to follow, by how far the charge that a
     form brings moves the pH, and what that does to the EC.
     """
-    keys, forms = _main_forms(), state.solution.forms
+    forms = state.solution.forms
+    keys = [key for key in main_forms() if key in forms]
     step = SLOPE_STEP * max(state.solution.cations(), 1.0)
     count = len(keys) + 1
     stack = {key: np.full(count, forms.get(key, 0.0)) for key in {*forms, *keys}}
@@ -381,8 +431,20 @@ def _slopes(state, ec, follow_ph):
 
 
 @cache
-def _main_forms():
-    """Return the ions that can carry much of an EC: those of no trace and no chelate."""
+def main_forms():
+    """
+    Return the ions that can carry much of an EC: those of no trace and no chelate.
+
+    Returns
+    -------
+    tuple of str
+        Keys of forms.
+
+    Examples
+    --------
+    >>> "calcium" in main_forms(), "zinc" in main_forms()
+    (True, False)
+    """
     known = (nutrient(key) for key in nutrient_keys())
     main = {k for one in known if one.group in MAIN for k in one.weights}
     return tuple(k for k in form_names() if k in main and form(k).nominal_charge)
@@ -418,27 +480,3 @@ def sum_of(things, amounts):
         for key, value in thing.forms.items():
             forms[key] = forms.get(key, 0.0) + value * amount
     return Solution(forms, charge)
-
-
-def is_plain_salt(ingredient):
-    """
-    Return whether an ingredient is a salt of main ions alone, neither acid nor alkali.
-
-    Parameters
-    ----------
-    ingredient : Ingredient
-        The ingredient.
-
-    Returns
-    -------
-    bool
-        Whether it is.
-
-    Examples
-    --------
-    >>> from formulate.ingredients.salts import salt
-    >>> is_plain_salt(salt("KNO3")), is_plain_salt(salt("H3BO3"))
-    (True, False)
-    """
-    only_main = set(ingredient.forms) <= set(_main_forms())
-    return only_main and not ingredient.role and not ingredient.unassigned_charge

@@ -1,14 +1,11 @@
 """Whether a shelf can bring a pH at all: its acids and alkalis, and bags of unknown ions."""
 
-from types import MappingProxyType
-
 from formulate.chemistry.acidity import usual_alkalinity_error
 from formulate.errors import InputError, OutOfReach
-from formulate.recipes.drawing import Line, draw
+from formulate.recipes.drawing import draw
+from formulate.recipes.first_lines import ideal_line
 from formulate.recipes.limits import counted
-from formulate.recipes.meters import air_of
-from formulate.stoichiometry.charge import charge_at_ph, mean_charge
-from formulate.stoichiometry.nutrients import form, form_names
+from formulate.stoichiometry.nutrients import form
 from formulate.tables import recipe_rule
 from formulate.working import printed
 
@@ -16,7 +13,6 @@ __all__ = [
     "check_counter_ions",
     "check_water",
     "held_ph",
-    "ideal_line",
     "means",
     "out_of_reach",
 ]
@@ -45,37 +41,6 @@ def held_ph(limits):
     ['pH']
     """
     return tuple(held for held in limits if held.is_metered and held.subject != "EC")
-
-
-def ideal_line(held, side):
-    """
-    Return the charge at a bound of a pH by constants alone, without pairs or strength.
-
-    Parameters
-    ----------
-    held : Limit
-        Limit on a pH.
-    side : str
-        "low" or "high".
-
-    Returns
-    -------
-    Line
-        What each form counts. Open to the air carbonates count for nothing.
-
-    Examples
-    --------
-    >>> from formulate.recipes.limits import limit
-    >>> line = ideal_line(limit("pH when mixed", "exactly 6.35"), "low")
-    >>> round(line.weights["carbonate"], 2)
-    -0.5
-    """
-    ph = held.low if side == "low" else held.high
-    weights = {key: mean_charge(key, ph) for key in form_names()}
-    weights["charge"] = 1.0
-    if air_of(held.subject) is not None:
-        weights["carbonate"] = 0.0
-    return Line(MappingProxyType(weights), charge_at_ph({}, ph), 0.0)
 
 
 def means(ingredients, line):

@@ -328,8 +328,11 @@ def _weighed(recipe, plan, counts, made):
 def _told(weighing, plan, counts, steps):
     """Yield broken rows, what rounds to nothing, what has no step, what is too little."""
     recipe, values = weighing.recipe, plan.values(counts)
+    yield from _moved_meters(weighing)
     for place in np.flatnonzero(plan.is_hard & (plan.distances(values) > KEPT)):
         row, value = recipe.requirements[place], float(values[place])
+        if row.origin == "within" or (row.limit and row.limit.is_metered):
+            continue  # a band is judged by what is reached; pH and EC are read anew
         limit = row.low if value < row.low else row.high
         broken = f"broken by {printed(abs(value - limit), 3)} {row.unit}".strip()
         if row.limit is not None and row.origin != "amount":
@@ -352,6 +355,26 @@ def _told(weighing, plan, counts, steps):
             what = f"{name}: {exact} rounds to nothing in steps of {step}; dose a stock"
             yield Notice(what, "caution", amount, steps[name])
     yield from few_steps({name: number[name] for name in steps if name in number})
+
+
+def _moved_meters(weighing):
+    """Yield a pH and an EC among the limits that whole steps move beyond the rules."""
+    for held in (held for held in weighing.target.limits if held.is_metered):
+        has = held.value(weighing.solution)
+        off = max(held.low - has, has - held.high)
+        if off > _most_moved(held):
+            asked = " and ".join(held.named(side) for side in held.sides)
+            comes = f"{asked}: in whole steps it comes to {printed(has, 3)} {held.unit}"
+            what = f"{comes.rstrip()}; take a finer balance, or correct it by the meter"
+            yield Notice(what, "caution", has, held.low)
+
+
+def _most_moved(held):
+    """Return by how much rounding may move a pH or an EC untold."""
+    if held.subject != "EC":
+        return recipe_rule("moved pH").number("high")
+    ends = [end for end in (held.low, held.high) if math.isfinite(end)]
+    return recipe_rule("moved EC").number("high") / 100 * max(ends)
 
 
 def rounding_changes(weighing):

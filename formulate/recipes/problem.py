@@ -18,15 +18,13 @@ from formulate.recipes.drawing import (
     agree,
     apart,
     draw,
-    is_plain_salt,
     metered_rows,
     sum_of,
+    through,
 )
-from formulate.recipes.ions_of_target import start_of
-from formulate.recipes.limits import Limit
-from formulate.recipes.ph_means import held_ph, ideal_line, means, out_of_reach
+from formulate.recipes.first_lines import first_lines, is_plain_salt
+from formulate.recipes.ph_means import held_ph
 from formulate.recipes.requirements import (
-    amount_rows,
     requirements_of,
     room_for_liquids,
     uncalled_traces,
@@ -38,12 +36,16 @@ from formulate.stoichiometry.solution import Solution
 __all__ = ["Problem"]
 
 ROUNDS = 50
-SETTLED_LINES = 1e-7  # share of water, where lines of pH and EC are no surer
+SETTLED_LINES = 1e-6  # share of water, where lines of pH and EC are no surer
 SOFT = 1e6  # weight of a pH or EC that cannot hold, to find where it is missed least
+NEARER = 12  # times that lines are drawn nearer to what is forbidden
+TURNS = 20  # rounds after which recipes that take turns are met between
 LEAST_STEP = 1 / 16  # of the way to a recipe at which lines are drawn
-TINY = 1e-9
+ROOM = 2e-3  # share of an EC
 SWINGS = 0.5  # lines that differ by more than this share of before
-SETTLED = 1e-12  # share of water: closer than this is the same
+NEARLY = 10.0  # times what counts as the same: the next round may well be the last
+UNRANKED = 4  # rounds after which equal recipes are told apart at once: they may swing
+SETTLED = 1e-10  # share of water: closer than this is the same
 
 
 @dataclass(frozen=True)
@@ -113,12 +115,6 @@ class Problem:
         }
         return tuple(one for one in self.usable if one.name not in none)
 
-    @property
-    def ph_means(self):
-        """Return the acids and alkalis at hand, at the first pH that is asked for."""
-        held = held_ph(self.target.limits)[0]
-        return means(self.at_hand, ideal_line(held, held.sides[0]))
-
     def drawn(self, solution, before=None):
         """
         Return the lines of pH and EC at a composition.
@@ -145,45 +141,6 @@ class Problem:
         """
         follow = all(is_plain_salt(one) for one in self.usable)
         return draw(self.target.limits, solution, before, follow_ph=follow)
-
-    def check_reach(self):
-        """
-        Raise if the salts alone miss a pH and nothing at hand mends that.
-
-        Raises
-        ------
-        OutOfReach
-            With every pH that is out of reach.
-
-        Examples
-        --------
-        >>> from formulate.recipes.solve import solve
-        >>> from formulate.recipes.target import target
-        >>> feed = target({"P": 31}, limits={"pH": "at least 6.5"})
-        >>> Problem.of(solve(feed, ["KH2PO4", "K2CO3"], volume=10)).check_reach()
-        """
-        limits, movers = self.target.limits, sum(self.ph_means.values(), ())
-        free = tuple(h for h in limits if not h.is_metered or h.subject == "EC")
-        barred = [
-            Limit(one.name, 0.0, 0.0, one.measured_in, of_amount=True)
-            for one in self.usable
-            if one.name in movers and one.name not in self._asked_for()
-        ]
-        rows = (r for held in barred for r in amount_rows(held, self.usable, 1.0))
-        target = replace(self.target, limits=free)
-        bare = replace(self, target=target, own_rows=(*self.own_rows, *rows))
-        try:
-            _, optimum, _, _ = bare.solved()
-        except Infeasible:
-            return  # the salts alone are no recipe; the whole shelf may be
-        error = out_of_reach(limits, self.at_hand, bare.made(optimum.amounts)[0])
-        if error:
-            raise error
-
-    def _asked_for(self):
-        """Return the names of what must be in the batch."""
-        rows = (row for row in self.own_rows if row.origin == "amount")
-        return {row.limit.subject for row in rows if row.limit.low > 0}
 
     def made(self, amounts):
         """
@@ -322,18 +279,23 @@ class Problem:
         >>> problem.solved()[1].amounts.round(3).tolist()
         [0.517]
         """
-        share, drawing, ranks = 1.0, None, False
-        at, far, step = start_of(self.target), math.inf, 1.0
+        share, drawing, ranks, optimum = 1.0, None, False, None
+        at, far, step, left_to_try = None, math.inf, 1.0, NEARER
         if any(held.is_metered for held in self.target.limits):
-            drawing, ranks = self.drawn(at), not self.wants_ph
-        for _ in range(ROUNDS):
+            drawing = first_lines(self.target.limits)
+        for place in range(ROUNDS):
+            ranks = (
+                ranks
+                or abs(far) <= NEARLY
+                or (place >= UNRANKED and drawing is not None)
+            )
             rows = self.rows(share, drawing)
             try:
                 optimum, dropped = self._in_order(rows, ranks), ()
             except Infeasible as error:
-                nearer = self._drawn_nearer(rows, drawing)
+                nearer = self._drawn_nearer(rows, drawing) if left_to_try else None
                 if nearer is not None:
-                    drawing = nearer
+                    drawing, left_to_try = nearer, left_to_try - 1
                     continue
                 rows, dropped = self._without_share(rows, error)
                 optimum = self._in_order(rows, ranks)
@@ -344,9 +306,11 @@ class Problem:
             if drawing is not None:
                 after = self.drawn(made, drawing)
                 before, far = far, apart(drawing, after, made)
-                is_settled = is_settled and far <= 1.0
-                step = _step(step, far / max(before, TINY))
-                if step < 1.0 and not is_settled:
+                is_settled = is_settled and abs(far) <= 1.0
+                step = _step(step, far / before if before else 0.0)
+                if place >= TURNS and not is_settled:
+                    after, at = through(after, made, at), made
+                elif step < 1.0 and at is not None and not is_settled:
                     at = sum_of((at, made), (1 - step, step))
                     after = self.drawn(at, drawing)
                 else:
@@ -377,10 +341,13 @@ class Problem:
         return None if agree(drawing, after, made) else after
 
     def _redrawn(self, rows, amounts):
-        """Return rows with those of pH and EC drawn at some amounts."""
+        """Return rows with those of pH and EC drawn at some amounts, an EC a little tighter.
+
+        Lines agree within a thousandth of an EC, so a way out needs as much room.
+        """
         made, share = self.made(amounts)
         new = {r.name: r for r in self.rows(share, self.drawn(made)) if _is_metered(r)}
-        return [new[row.name] if _is_metered(row) else row for row in rows]
+        return [_tighter(new[r.name]) if _is_metered(r) else r for r in rows]
 
     def _in_order(self, rows, ranks):
         prices = [ingredient.price for ingredient in self.usable]
@@ -414,6 +381,13 @@ def _with_water(row, share):
     return replace(row, constant=row.constant * share, below=below)
 
 
+def _tighter(row):
+    """Return the row of an EC bound drawn in by what lines may be off; others as they are."""
+    if row.limit.subject != "EC" or row.low == row.high:
+        return row
+    return replace(row, low=row.low * (1 + ROOM), high=row.high * (1 - ROOM))
+
+
 def _is_metered(row):
     """Return whether a row is about a pH or an EC."""
     return row.limit is not None and row.limit.is_metered
@@ -430,6 +404,6 @@ def _step(step, ratio):
 
     All the way, unless that swings about what is sought, or comes no nearer at all.
     """
-    if ratio > 1:
+    if ratio > 1 or ratio < -SWINGS:
         return max(step / 2, LEAST_STEP)
-    return min(step, 0.5) if ratio > SWINGS else step
+    return min(1.0, 2 * step) if ratio > 0 else step

@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from formulate.checks import checked_number
-from formulate.errors import InputError, shortened
+from formulate.errors import Infeasible, InputError, NoConvergence, shortened
 from formulate.ingredients.dissolve import poured_litres
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import catalogue
@@ -182,12 +182,16 @@ def what_to_buy(recipe, *, restricted=False, most=5):
 
 def _solved_again(found, before):
     """Return additions by what they leave with pH and EC drawn at each recipe itself."""
-    for place, addition in enumerate(found):
-        made = addition.recipe
+    kept = []
+    for addition in found:
+        try:
+            made = addition.recipe
+        except (Infeasible, NoConvergence):
+            continue  # it helps along the lines alone
         left = _squared(made.requirements, made.optimum.amounts) / before
-        found[place] = replace(addition, left=left)
-        vars(found[place])["recipe"] = made  # worked out once
-    kept = [addition for addition in found if addition.left < 1 - LEAST_GAIN]
+        if left < 1 - LEAST_GAIN:
+            kept.append(replace(addition, left=left))
+            vars(kept[-1])["recipe"] = made  # worked out once
     return sorted(kept, key=lambda addition: addition.left)
 
 

@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
+from formulate.chemistry.speciation import speciate
 from formulate.ingredients.dissolve import dissolve, poured_litres
 from formulate.ingredients.water import Water
 from formulate.recipes.drawing import Drawing
 from formulate.recipes.least_squares import Optimum
+from formulate.recipes.meters import METERS, air_of
 from formulate.recipes.recipe_working import recipe_working
 from formulate.recipes.remarks import remarks
 from formulate.recipes.requirements import brought
@@ -185,7 +187,7 @@ class Recipe(Shown):
         Parameters
         ----------
         key : str
-            Nutrient key.
+            Nutrient key, "EC", "pH" (in balance with the air) or "pH when mixed".
 
         Returns
         -------
@@ -203,6 +205,10 @@ class Recipe(Shown):
 = 386.72 mg/g  [stoichiometry]
           2. from KNO3: 5.1717 g ÷ 10 L × 386.72 mg/g = 200.00 mg/L
         """
+        if key in METERS:
+            air = None if key == "EC" else air_of(key)
+            state = speciate(self.solution, air_co2_ppm=air)
+            return state.working("EC" if key == "EC" else "pH")
         return recipe_working(self, nutrient(key))
 
     def to_frame(self):

@@ -6,6 +6,8 @@ from formulate.chemistry.plant_safety import STAGES, plant_safety
 from formulate.ingredients.hazards import dangerous_pairs
 from formulate.notices import Notice, gravest_first
 from formulate.recipes.forced import causes
+from formulate.recipes.meters import reading
+from formulate.recipes.ph_means import held_ph
 from formulate.recipes.requirements import brought
 from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
 from formulate.tables import read_table, recipe_rule
@@ -15,6 +17,11 @@ __all__ = ["harm", "remarks"]
 
 SEEDLING_WORDS = ("seedling", "germination", "propagation")
 SAME_VALUE = 1e-9
+ALKALINE = 9.0  # pH
+SOUR = {
+    "acid": "acid into water, never water to acid; eye protection and gloves, children away",
+    "alkali": "a little at a time into cold water; eye protection and gloves, children away",
+}
 MOST_CAUSES = 2  # more than this nobody reads
 
 
@@ -53,6 +60,7 @@ def remarks(recipe, *, weighed=False):
         chain.from_iterable(i.notices for i, _ in recipe.amounts),
         _choice(recipe),
         _drawn(recipe),
+        () if weighed else _sour(recipe),
         _purity(recipe),
         recipe.target.notices,
         recipe.water.notices,
@@ -144,7 +152,7 @@ def _forced(recipe, key):
         priorities=recipe.target.priorities,
     )
     name, words = nutrient(key).name, []
-    for cause in found:
+    for cause in sorted(found, key=lambda cause: not _of_meter(cause.row)):
         row = cause.row
         other = nutrient(row.key).name if row.key in nutrient_keys() else ""
         first, second = (name, other) if recipe.misses[key] < 0 else (other, name)
@@ -159,13 +167,20 @@ def _forced(recipe, key):
     return "".join(f"; {text}" for text in words[:MOST_CAUSES])
 
 
+def _of_meter(row):
+    """Return whether a row is about a pH or an EC."""
+    return row.limit is not None and row.limit.is_metered
+
+
 def _every_barred(recipe, first, second):
     """Return whether what was barred also brings the one only with the other."""
     return all(i.amount(second) > 0 for i in recipe.barred if i.amount(first) > 0)
 
 
 def _acidity(recipe):
-    """Yield what the recipe leaves of alkalinity or free acid; pH itself is not known."""
+    """Yield what the recipe leaves of alkalinity or free acid, unless a pH is asked for."""
+    if held_ph(recipe.target.limits):
+        return
     left = recipe.solution.alkalinity()
     carbon = recipe.solution.mmol_l("C")
     acid, most = recipe_rule("free acid"), recipe_rule("alkalinity")
@@ -176,13 +191,13 @@ def _acidity(recipe):
         )
         limit = acid.number("high")
         yield Notice(what, "serious", -left, limit, acid["source_key"])
-    elif left > carbon + acid.number("high"):
+    elif left > carbon + acid.number("high") and _is_alkaline(recipe):
         what = (
             f"the recipe leaves {printed(left, 2)} meq/L of alkalinity, more than its "
             "carbonate can hold: pH above 9; take alkali off"
         )
         yield Notice(what, "serious", left, carbon, acid["source_key"])
-    elif left > most.number("high"):
+    elif min(left, carbon) > most.number("high"):
         tap = printed(recipe.water.solution.alkalinity(), 2)
         what = (
             f"the recipe leaves {printed(left, 2)} meq/L of alkalinity (the water brings "
@@ -190,6 +205,11 @@ def _acidity(recipe):
             "up"
         )
         yield Notice(what, "caution", left, most.number("high"), most["source_key"])
+
+
+def _is_alkaline(recipe):
+    """Return whether the recipe comes to a pH above 9: phosphate takes alkali up, too."""
+    return reading("pH when mixed", recipe.solution) > ALKALINE
 
 
 def _nitrogen(recipe):
@@ -237,7 +257,7 @@ def _plants(recipe):
     stage = next(
         (s for s in STAGES if s in words), "seedling" if is_young else "mature"
     )
-    asks_ph = any(h.is_metered and h.subject != "EC" for h in recipe.target.limits)
+    asks_ph = held_ph(recipe.target.limits)
     for notice in plant_safety(recipe.solution, stage=stage):
         if asks_ph and notice.what.startswith("pH "):
             continue  # of the batch as mixed; the one that was asked for is kept
@@ -286,10 +306,17 @@ def _drawn(recipe):
     asked = [held.subject for held in recipe.target.limits if held.is_metered]
     if asked:
         what = (
-            f"{' and '.join(dict.fromkeys(asked))} of the recipe as the model finds them; "
-            "that no recipe is nearer is proven for lines drawn at this recipe"
+            f"{' and '.join(dict.fromkeys(asked))}: held by lines drawn at this recipe, and "
+            "proven the nearest for these; the curves themselves bend a little"
         )
         yield Notice(what, "note", source_key="definition")
+
+
+def _sour(recipe):
+    """Yield the caution for each strong acid or alkali that is weighed or poured."""
+    for ingredient, _ in recipe.amounts:
+        if ingredient.role in SOUR:
+            yield Notice(f"{ingredient.name}: {SOUR[ingredient.role]}", "caution")
 
 
 def _choice(recipe):

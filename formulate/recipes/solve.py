@@ -12,6 +12,7 @@ from formulate.ingredients.water import water as as_water
 from formulate.recipes.limits import Limit, amount_limit, limit
 from formulate.recipes.ph_means import check_counter_ions, check_water
 from formulate.recipes.problem import Problem
+from formulate.recipes.reaching import reached
 from formulate.recipes.recipe import Recipe
 from formulate.recipes.requirements import Requirement, amount_rows
 from formulate.recipes.target import Target, published_target
@@ -128,12 +129,11 @@ def solve(
     if problem.wants_ph:
         with faults.collecting():
             check_counter_ions(problem.at_hand)
+    if problem.wants_ph and faults.found:  # what else is plain to see
         with faults.collecting():
             check_water(target.limits, problem.at_hand, water)
     faults.raise_if_any()
-    if problem.wants_ph and not all(problem.ph_means.values()):
-        problem.check_reach()
-    rows, optimum, dropped, drawing = problem.solved()
+    rows, optimum, dropped, drawing = reached(problem)
     return Recipe(
         target, usable, water, volume, rows, optimum, barred, dropped, drawing
     )

@@ -10,6 +10,7 @@ from pathlib import Path
 import jinja2
 import markupsafe
 
+from formulate.chemistry.acid_doses import acid_rule
 from formulate.files import write_text
 from formulate.sheets.bench_sheet import file_stem
 from formulate.sheets.figures.cost_closeness import cost_closeness
@@ -81,6 +82,7 @@ def comparison_parts(outcome):
     makers = {
         "what coming nearer costs": _cost,
         "what one bag less costs": _few,
+        "what one more unit of each limit is worth": _limits,
         "the cheapest recipe within its bands": _cheapest,
         "which price would change it": _prices,
         "what a gram of usable nutrient costs": _usable,
@@ -105,8 +107,26 @@ def _doubt(title, found):
     words = [str(kept) for kept in found.limits]
     if found.probability is not None:
         both = PERCENT * found.probability
-        words.insert(0, f"all limits are kept in {both:.1f} of 100 batches")
+        which = "all limits but the exact ones" if _has_exact(found) else "all limits"
+        words.insert(0, f"{which} are kept in {both:.1f} of 100 batches")
+    words += _near_ph(found)
     return _pictured(title, doubt_bars(found), found.notices, words)
+
+
+def _has_exact(found):
+    """Return whether one exact value stands among limits."""
+    return any(one.asked.limit.low == one.asked.limit.high for one in found.limits)
+
+
+def _near_ph(found):
+    """Yield how often a pH that is wanted exactly comes near enough to be corrected."""
+    near = acid_rule("drift")
+    for one in found.limits:
+        held = one.asked.limit
+        if held.subject in found.drawn and held.low == held.high and held.unit == "":
+            drawn = found.drawn[held.subject]
+            share = PERCENT * sum(abs(v - held.low) <= near for v in drawn) / len(drawn)
+            yield f"{held.subject} within {near:g} of {held.low:g} in {share:.0f} of 100 batches"
 
 
 def _pictured(title, picture, notices, words=()):
@@ -128,6 +148,15 @@ def _cheapest(title, found):
         *map(str, found.notices),
     ]
     return Part(title, tuple(words), table=table)
+
+
+def _limits(title, found):
+    """Return by what the deviations fall for one more unit of each limit."""
+    rows = tuple((one.name, one.unit, printed(one.nearer, 3)) for one in found)
+    columns = ("limit", "one more", "sum of squared deviations falls by")
+    table = Table("limits-worth", title, columns, rows, (2,))
+    told = "as long as what is used and what binds stay the same; 0.01 is one value 10 % off"
+    return Part(title, (told,), table=table)
 
 
 def _prices(title, found):
@@ -225,9 +254,16 @@ def comparison_data(outcome):
     for (title, part), told in zip(
         outcome.trade_offs.parts(), comparison_parts(outcome), strict=True
     ):
-        rows = [] if isinstance(part, str) else [list(row) for row in part.rows()]
+        rows = [] if isinstance(part, str) else _plain_rows(part)
         found[title] = {"rows": rows, "notices": list(told.words)}
     return found
+
+
+def _plain_rows(part):
+    """Return the rows of a part as lists."""
+    if isinstance(part, tuple):
+        return [[one.name, one.unit, one.nearer] for one in part]
+    return [list(row) for row in part.rows()]
 
 
 @cache

@@ -4,6 +4,7 @@ A pH is refused only where no recipe has it, or none but an absurd one: a nutrie
 than twice what is wanted, and only for the sake of the pH.
 """
 
+from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
@@ -14,7 +15,7 @@ from formulate.recipes.limits import Limit
 from formulate.recipes.ph_means import held_ph, out_of_reach
 from formulate.recipes.requirements import amount_rows
 from formulate.stoichiometry.nutrients import nutrient
-from formulate.tables import read_table, recipe_rule
+from formulate.tables import recipe_rule
 from formulate.working import printed, printed_mg_l
 
 __all__ = ["reached"]
@@ -74,7 +75,8 @@ def _with_an_ec(problem):
     """
     try:
         return problem.solved()
-    except NoConvergence:
+    except (Infeasible, NoConvergence) as failed:
+        error = failed
         metered = any(held.is_metered for held in problem.target.limits)
         if not metered or not any(one.role for one in problem.usable):
             raise
@@ -82,7 +84,10 @@ def _with_an_ec(problem):
     low, high = rule.number("low"), rule.number("high")
     limits = (*problem.target.limits, Limit("pH when mixed", low, high, ""))
     fed = replace(problem, target=replace(problem.target, limits=limits))
-    rows, optimum, dropped, drawing = fed.solved()
+    try:
+        rows, optimum, dropped, drawing = fed.solved()
+    except (Infeasible, NoConvergence):
+        raise error from None
     what = (
         f"the EC settles only with the pH when mixed kept at {low:g} to {high:g}; ask for "
         "the pH that is wanted"
@@ -129,17 +134,23 @@ def _no_litre(problem, error):
 
 
 def _too_much(problem, found):
-    """Return in words that a pH takes more salts than a litre dissolves; "" if not."""
-    rules = {row["rule"]: row for row in read_table("dissolving_rules")}
-    most = rules["solids made up to"].number("limit")
-    pairs = zip(problem.usable, found[1].amounts.tolist(), strict=True)
-    grams = sum(amount for i, amount in pairs if not i.is_liquid)
+    """Return in words that a pH takes salts as no feed holds them; "" if not."""
+    most, grams = recipe_rule("salts for a pH").number("high"), _solids(problem, found)
     if grams <= most:
         return ""
+    with suppress(FormulateError):
+        if _solids(problem, _free(problem).solved()) > most:
+            return ""  # the target itself is that strong
     return (
         f"{_asked(problem)}: this shelf has it only with {printed(grams, 2)} g of salts a "
-        "litre, more than dissolves; put an acid or alkali on it, or correct it after"
+        "litre; put an acid or alkali on it, or correct it after"
     )
+
+
+def _solids(problem, found):
+    """Return the solids of a recipe. [g/L]"""
+    pairs = zip(problem.usable, found[1].amounts.tolist(), strict=True)
+    return sum(amount for one, amount in pairs if not one.is_liquid)
 
 
 def _asked(problem):

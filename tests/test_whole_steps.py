@@ -8,8 +8,12 @@ import pytest
 from formulate.errors import Infeasible, InputError, NoConvergence
 from formulate.ingredients.salts import salt
 from formulate.ingredients.stock import stock
+from formulate.jobs import DEMO, read_job
+from formulate.outcome import run_job
 from formulate.recipes import programme
 from formulate.recipes import whole_steps as module
+from formulate.recipes.cheapest import cheapest
+from formulate.recipes.few_bags import few_bags
 from formulate.recipes.practical import Weighing, weigh
 from formulate.recipes.solve import solve
 from formulate.recipes.target import target
@@ -276,6 +280,90 @@ def test_a_ph_is_told_as_it_comes_out():
     assert any(n.what.startswith("pH exactly 5.8: whole steps") for n in found.notices)
 
 
+# --- stocks of traces ------------------------------------------------------------------------
+
+
+def test_traces_of_the_demo_are_dosed_from_a_stock():
+    recipe = run_job(read_job(DEMO)).recipe
+    plain, dosed = (whole_steps(recipe, stocks=given) for given in (False, True))
+    off = [made.weighing.solution.mg_l("Mo") / 0.05 - 1 for made in (plain, dosed)]
+    assert abs(off[0]) > 0.1
+    assert abs(off[1]) < 0.01
+    assert dosed.proven
+    (made,) = dosed.weighing.stocks
+    assert made.ingredient.name in grams(dosed)
+    assert dosed.weighing.steps[made.ingredient.name] == made.dose_step
+    assert not {part.name for part, _ in made.parts} & set(grams(dosed))
+    told = [notice.what for notice in dosed.notices]
+    assert not any("molybdate" in what and "left out" in what for what in told)
+    assert not any(what.startswith(made.ingredient.name + ": not in") for what in told)
+    by_weigh = weigh(recipe, stocks=True).stocks
+    assert [one.dose for one in by_weigh] == [made.dose]
+
+
+@pytest.mark.parametrize("seed", [2, 3, 4, 7, 8, 11, 12, 13])
+def test_no_steps_are_better_beside_a_stock(seed):
+    """What the stock brings is given; every number of steps of the rest is counted."""
+    rng = np.random.default_rng(seed)
+    wanted = {"K": 200, "P": 30, "NO3-N": 60, "B": 0.4}
+    feed = target({key: v * float(rng.uniform(0.8, 1.2)) for key, v in wanted.items()})
+    recipe = solve(feed, ["KCl", "KH2PO4", "KNO3", "H3BO3"], volume=100)
+    steps = {"KCl": 0.7, "KH2PO4": 0.5, "KNO3": 1.3, "H3BO3": 0.05}
+    found = whole_steps(recipe, steps=steps, stocks=True)
+    (made,) = found.weighing.stocks
+    boron = made.parts[0][1] * made.dose / made.ingredient.made_of / 100
+    every = enumerated(recipe, steps | {"H3BO3": 1000.0})
+    every = every[every[:, 3] == 0]
+    every[:, 3] = boron
+    best = judged(recipe, steps, every).min()
+    assert found.value == pytest.approx(best, abs=1e-7)
+    assert found.proven
+
+
+def test_what_keeps_in_no_stock_is_told():
+    recipe = solve(target({"K": 200, "B": 0.4}), ["KNO3", "H3BO3"], volume=0.1)
+    steps = {"KNO3": 0.05, "H3BO3": 0.001}
+    found = whole_steps(recipe, steps=steps, stocks=True)
+    by_weigh = [n.what for n in weigh(recipe, steps=steps, stocks=True).notices]
+    stays = [what for what in by_weigh if "no stock of it" in what]
+    assert stays
+    assert set(stays) <= {notice.what for notice in found.notices}
+
+
+# --- of a recipe that was held at a cost ---------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_whole_steps_of_the_cheapest(seed):
+    recipe, steps = drawn(seed)
+    cheap = cheapest(recipe, within=0.1).recipe
+    found = whole_steps(cheap, steps=steps)
+    plain = replace(recipe, optimum=cheap.optimum)
+    best = judged(plain, steps, enumerated(plain, steps)).min()
+    assert found.value == pytest.approx(best, abs=1e-6)
+    assert found.recipe is cheap
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_cost_and_whole_steps_go_together(seed):
+    """The band is that of the wishes, not once more beyond that of the cheapest."""
+    recipe, steps = drawn(seed)
+    cheap = cheapest(recipe, within=0.1).recipe
+    first, second = (
+        whole_steps(one, steps=steps, objective="cost", within=0.2)
+        for one in (recipe, cheap)
+    )
+    assert second.value == pytest.approx(first.value, rel=1e-9)
+
+
+def test_whole_steps_of_few_cheap_ingredients():
+    recipe, steps = drawn(2)
+    few = few_bags(recipe, most=3, objective="cost", within=0.3)
+    found = whole_steps(few.recipe, steps={n: steps[n] for n in few.chosen})
+    assert found.proven
+    assert set(grams(found)) <= set(few.chosen)
+
+
 # --- what is not proven, and what there is not --------------------------------------------
 
 
@@ -303,11 +391,13 @@ def test_none_found_is_told(monkeypatch):
 
 def test_hard_rows_that_no_steps_keep():
     amounts = {"KH2PO4": "12.1 to 12.4 g"}
-    recipe = solve(
-        target({"K": 200, "P": 30}), ["KCl", "KH2PO4"], volume=100, amounts=amounts
-    )
-    with pytest.raises((NoConvergence, Infeasible), match="KH2PO4"):
+    feed = target({"K": 200, "P": 30}, limits={"Cl": "at most 500 mg/L"})
+    recipe = solve(feed, ["KCl", "KH2PO4"], volume=100, amounts=amounts)
+    with pytest.raises(Infeasible) as caught:
         whole_steps(recipe, steps={"KCl": 1, "KH2PO4": 1})
+    ends = "amount of KH2PO4 at least 12.1 g, amount of KH2PO4 at most 12.4 g"
+    told = f"no whole steps keep {ends}; use finer steps"
+    assert str(caught.value) == told
 
 
 # --- what cannot be asked ------------------------------------------------------------------

@@ -7,14 +7,17 @@ import numpy as np
 
 from formulate.checks import checked_number
 from formulate.errors import InputError, shortened
+from formulate.recipes import bands
 from formulate.recipes.problem import Problem
 from formulate.recipes.programme import lines_of
 from formulate.recipes.recipe import Recipe
 from formulate.recipes.requirement import WANTED
+from formulate.stoichiometry.nutrients import nutrient
 from formulate.tables import recipe_rule
 
 __all__ = [
     "METERED",
+    "bare",
     "check_objective",
     "check_prices",
     "check_recipe",
@@ -27,9 +30,12 @@ __all__ = [
     "relative_factor",
     "relative_lines",
     "squared_misses",
+    "sum_lines",
+    "trace_share",
 ]
 
-KEPT_LOW = "kept low"
+KEPT_LOW, TARGET = "kept low", "target"
+MICRO = "micro"  # group of the trace elements
 METERED = (
     "pH and EC count as straight lines drawn at these amounts; the proof is for these"
 )
@@ -93,6 +99,59 @@ def relative_factor(row):
     return (math.sqrt(row.weight) if row.origin == KEPT_LOW else 1.0) / row.scale
 
 
+def sum_lines(rows, count):
+    """
+    Return the wanted rows as they count in a sum of deviations: macronutrients first.
+
+    Parameters
+    ----------
+    rows : sequence of Requirement
+        The rows.
+    count : int
+        Number of ingredients. [-]
+
+    Returns
+    -------
+    Lines
+        The lines, by the roots of their weights; what is wanted of a trace element counts
+        its share.
+
+    Examples
+    --------
+    >>> from formulate.recipes.requirement import Requirement
+    >>> facts = {"low": 5.0, "high": 5.0, "scale": 5.0, "origin": "target"}
+    >>> rows = [Requirement(key, (10.0,), key=key, **facts) for key in ("K", "B")]
+    >>> sum_lines(rows, 1).matrix.ravel().round(6).tolist()
+    [2.0, 0.1]
+    """
+    wanted = [row for row in rows if row.kind == WANTED and row.weight > 0]
+    factors = [_in_sum(row) * math.sqrt(row.weight) / row.scale for row in wanted]
+    return lines_of(wanted, count, factors)
+
+
+def _in_sum(row):
+    """Return how often a row counts in a sum of deviations."""
+    is_trace = row.origin == TARGET and nutrient(row.key).group == MICRO
+    return trace_share() if is_trace else 1.0
+
+
+def trace_share():
+    """
+    Return how much a trace element counts of a macronutrient where few are chosen.
+
+    Returns
+    -------
+    float
+        The share. [-]
+
+    Examples
+    --------
+    >>> trace_share()
+    0.05
+    """
+    return recipe_rule("trace in a choice").number("high") / 100
+
+
 def reached_lines(rows, reached):
     """
     Return the relative lines, each wide enough to hold what is reached already.
@@ -145,7 +204,7 @@ def squared_misses(rows, amounts):
     >>> squared_misses([row], np.array([1.0]))
     1.0
     """
-    wanted = [row for row in rows if row.kind == WANTED]
+    wanted = [row for row in bands.own_rows(rows) if row.kind == WANTED]
     return float((lines_of(wanted, len(amounts)).distances(amounts) ** 2).sum())
 
 
@@ -180,6 +239,34 @@ def own_rows(recipe, places):
         for row in Problem.of(recipe).own_rows
         if row.origin != "amount" or row.limit.subject not in gone
     )
+
+
+def bare(recipe):
+    """
+    Return a recipe without the rows that held it at a cost and within bands.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        A recipe, perhaps the cheapest.
+
+    Returns
+    -------
+    Recipe
+        The same amounts, with what the target asks for.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import salt
+    >>> from formulate.recipes.cheapest import cheapest
+    >>> from formulate.recipes.solve import solve
+    >>> from formulate.recipes.target import target
+    >>> recipe = solve(target({"K": 200}), [salt("KNO3", price_per_kg=2.0)], volume=10)
+    >>> [row.name for row in bare(cheapest(recipe).recipe).requirements]
+    ['K 200.0 mg/L']
+    """
+    rows = bands.own_rows(recipe.requirements)
+    return recipe if rows == recipe.requirements else replace(recipe, requirements=rows)
 
 
 def over_some(row, places):

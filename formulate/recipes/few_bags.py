@@ -4,7 +4,7 @@ An integer programme chooses the ingredients by a plain objective, and proves th
 Their weights are those of the nearest recipe; only the cheapest keeps to its cost.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -13,6 +13,7 @@ from formulate.errors import Faults, Infeasible, NoConvergence
 from formulate.notices import Notice, gravest_first
 from formulate.recipes.aims import (
     METERED,
+    bare,
     check_objective,
     check_prices,
     check_recipe,
@@ -20,34 +21,20 @@ from formulate.recipes.aims import (
     checked_share,
     checked_time,
     own_rows,
-    reached_lines,
-    relative_lines,
 )
-from formulate.recipes.few_choice import (
-    COST,
-    SUM,
-    WORST,
-    Choice,
-    Task,
-    chosen_few,
-    fewest,
-)
+from formulate.recipes.few_choice import COST, SUM, WORST, Choice, chosen_few
 from formulate.recipes.few_cost import cost_rows
-from formulate.recipes.few_price import WORDS, FewPrice, shown
-from formulate.recipes.programme import Budget, held_lines, lines_of, stacked
+from formulate.recipes.few_pick import Picker
+from formulate.recipes.few_price import TRACES, WORDS, FewPrice, shown
 from formulate.recipes.recipe import Recipe
-from formulate.recipes.requirement import HARD, WANTED
-from formulate.recipes.settling import settled
 from formulate.recipes.solve import solve
 from formulate.working import Shown
 
 __all__ = ["FewBags", "few_bags"]
 
 OBJECTIVES = (SUM, WORST, COST)
-SAME = 1e-7  # share: what an objective may give when another is met
-SOFT = 1000.0  # how often a pH or EC that cannot hold as drawn counts
-SWINGS = 6  # how often the choice is made anew before it must stay
 TRIES = 5
+SLACKS = (1e-6, 1e-4, 2e-3)  # share of the least cost, where lines leave less no room
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,14 +55,15 @@ class FewBags(Shown):
     objective : str
         "sum", "worst" or "cost": what chose them.
     value : float
-        What was to be least: sum of weighted relative deviations, worst relative
-        deviation, or cost of the batch; at the programme's own amounts. [-]
+        What was to be least: sum of weighted relative deviations, in which 1 is one
+        macronutrient that is lacking; worst relative deviation; or cost of the batch; at
+        the programme's own amounts. [-]
     bound : float
         What no choice lies below. [-]
     proven : bool
         Whether no other choice is better.
     without : float
-        The value with every ingredient allowed. [-]
+        The value with every ingredient allowed; of a cost within the same bands. [-]
     told : tuple of Notice
         What to know about the choice.
     """
@@ -109,13 +97,18 @@ class FewBags(Shown):
         """Return what to know about choice and recipe, the gravest first."""
         return gravest_first((*self.told, *self.recipe.notices))
 
+    @property
+    def head(self):
+        """Return how many were taken of how many there might be, in words."""
+        number, of = len(self.chosen), f"of at most {self.most}"
+        return f"{number} ingredient{'' if number == 1 else 's'} {of}"
+
     def __str__(self):
         sure = "proven" if self.proven else f"not proven, gap {100 * self.gap:.2g} %"
-        is_one = len(self.chosen) == 1
-        head = f"{len(self.chosen)} ingredient{'' if is_one else 's'} of at most {self.most}"
         has = f"{WORDS[self.objective]} {shown(self.value, self.objective)} ({sure})"
         told = [str(notice) for notice in self.told]
-        return "\n".join([f"{head}: {has}", str(self.price), *told, str(self.recipe)])
+        lines = [f"{self.head}: {has}", str(self.price), *told, str(self.recipe)]
+        return "\n".join(lines)
 
 
 def few_bags(recipe, *, most=6, objective="sum", within=None, time_limit=None):
@@ -136,10 +129,12 @@ def few_bags(recipe, *, most=6, objective="sum", within=None, time_limit=None):
     objective : str
         What is least: "sum" of weighted relative deviations, what is kept low included;
         "worst" relative deviation of what the shelf can bring, and then the sum; or
-        "cost" with every wanted value within a share.
+        "cost" with every wanted value within a share. In a sum macronutrients come first:
+        a trace element counts a twentieth, since a crop shows the lack of a macronutrient
+        first and a trace is easily bought in a mix.
     within : float or None
-        Share by which a wanted value may be missed by the cheapest recipe, beyond what the
-        recipe itself misses; None for the rule on misses, 0.05. [-]
+        Share by which a wanted value may be missed by the cheapest recipe, as `cheapest`
+        holds it: wider only where the shelf cannot do better; None for 0.05. [-]
     time_limit : float or None
         How long the search may take; what is found by then stands, not proven. [s]
 
@@ -167,7 +162,7 @@ def few_bags(recipe, *, most=6, objective="sum", within=None, time_limit=None):
     (('KNO3', 'KH2PO4'), True, 0.666)
     """
     check_recipe(recipe, "few_bags")
-    faults = Faults("few_bags")
+    faults = Faults()
     with faults.collecting():
         most = checked_most(most)
     with faults.collecting():
@@ -180,156 +175,65 @@ def few_bags(recipe, *, most=6, objective="sum", within=None, time_limit=None):
         with faults.collecting():
             check_prices(recipe)
     faults.raise_if_any()
-    picker = _Picker(recipe, most, objective, within, time_limit)
+    picker = Picker(bare(recipe), most, objective, within, time_limit)
     for _ in range(TRIES):
         try:
-            amounts, rows, *_ = settled(recipe, picker)
+            rows = picker.settled()
         except NoConvergence:
             if not picker.seen:
                 raise
             break
-        if picker.is_kept:
-            break
         try:
-            few = _weighed(picker, amounts, rows)
+            few = _weighed(picker, rows)
         except (Infeasible, NoConvergence) as error:  # no room left for the digits
             picker.leave_out(error)
             continue
-        return _result(picker, few, rows)
-    return _result(picker, _best_seen(picker), recipe.requirements)
+        return _result(picker, few, rows, picker.is_proven)
+    rows = picker.recipe.requirements
+    return _result(picker, _best_seen(picker, rows), rows, False)
 
 
-def _best_seen(picker):
+def _best_seen(picker, rows):
     """Return the best recipe of the sets that were chosen on the way, none being settled."""
-    recipe, best = picker.recipe, None
-    rows, few = recipe.requirements, None
-    task = picker.task(rows)
+    task, found, why = picker.task(rows), [], picker.last_error
     for choice in picker.seen:
-        picker.choice = choice
+        picker.take(choice)
         try:
-            made = _weighed(picker, choice.amounts, rows)
+            made = _weighed(picker, rows)
         except (Infeasible, NoConvergence) as error:
-            picker.last_error = error
+            why = error
             continue
-        amounts = np.zeros(len(recipe.ingredients))
-        amounts[list(_shelf_of(picker))] = made.optimum.amounts
-        value = task.value(amounts)
-        if best is None or value < best.value:
-            best, few = Choice(amounts, value, 0.0, False), made
-    if best is None:
-        raise picker.last_error
-    picker.choice, picker.is_kept = best, True
-    return few
+        amounts = _over_all(picker, made)
+        found.append((task.value(amounts), amounts, made))
+    if not found:
+        raise why
+    value, amounts, made = min(found, key=lambda one: one[0])
+    picker.take(Choice(amounts, value, 0.0, False))
+    return made
 
 
-class _Picker:
-    """Chooses amounts for rows, and remembers the last choice."""
-
-    def __init__(self, recipe, most, objective, within, time_limit):
-        self.recipe, self.most, self.objective = recipe, most, objective
-        self.within, self.budget = within, Budget(time_limit)
-        self.without, self.last_error = [], None
-        self.rows, self.choice, self.calls, self.is_kept = None, None, 0, False
-        self.seen = []
-
-    def __call__(self, rows):
-        """Return the amounts of the best choice for these rows."""
-        if rows != self.rows:
-            self.calls += 1
-            is_late = self.calls > SWINGS or (self.calls > 1 and self.budget.is_over)
-            self.is_kept |= is_late
-            keeps = self.choice.places if is_late else None
-            self.choice, self.rows = self._chosen(rows, keeps), rows
-            if not any(self.choice.places == one.places for one in self.seen):
-                self.seen.append(self.choice)
-        return self.choice.amounts
-
-    def leave_out(self, error):
-        """Do without the last choice, which the recipe could not keep."""
-        self.without.append(set(self.choice.places))
-        self.rows, self.calls, self.last_error = None, 0, error
-
-    def task(self, rows):
-        """Return what is to be least, and within what."""
-        recipe, count = self.recipe, len(self.recipe.ingredients)
-        held = held_lines(rows, count)
-        if self.objective == WORST:
-            return Task(WORST, relative_lines(rows, count), held)
-        if self.objective == SUM:
-            return self._sum(rows, held)
-        near = reached_lines(rows, recipe.optimum.amounts).wider(self.within)
-        prices = np.array([ingredient.cost(1.0) for ingredient in recipe.ingredients])
-        return Task(COST, lines_of((), count), stacked(held, near), prices)
-
-    def _sum(self, rows, held):
-        """Return the task of the least sum."""
-        wanted = [row for row in rows if row.kind == WANTED and row.weight > 0]
-        return Task(SUM, lines_of(wanted, held.matrix.shape[1]), held)
-
-    def _chosen(self, rows, keeps):
-        """Return the best choice, of some places alone if these are to be kept."""
-        task, best = self.task(rows), None
-        facts = {"without": self.without, "only": keeps}
-        for one in (task, self._softer(rows)):
-            if best is None and one is not None:
-                facts |= {"time_limit": self.budget.left}
-                best = chosen_few(one, self.most, **facts)
-                task = task if best is None else one
-        if best is None:
-            raise self._none(task)
-        if self.objective != WORST:
-            return best
-        give = best.value * (1 + SAME) + SAME / 100
-        held = stacked(task.held, task.wanted.wider(give))
-        facts |= {"known": best.amounts, "time_limit": self.budget.left}
-        rest = chosen_few(self._sum(rows, held), self.most, **facts)
-        return best if rest is None else replace(best, amounts=rest.amounts)
-
-    def _softer(self, rows):
-        """Return the task with pH and EC wanted above all, or None if none is asked for.
-
-        Lines drawn far away may forbid what pH and EC themselves allow; the next ones are
-        drawn nearer, and the recipe keeps them.
-        """
-        soft = tuple(_softened(row) for row in rows)
-        is_of_use = soft != rows and self.objective != COST
-        return self.task(soft) if is_of_use else None
-
-    def _none(self, task):
-        """Return the error for no choice at all: none possible, or none in time."""
-        if self.last_error is not None:
-            return self.last_error
-        least = fewest(task, self.budget.left)
-        if least is None or least <= self.most or self.calls > 1:
-            what = "no choice was found that keeps all that must hold"
-            return NoConvergence(
-                f"few_bags: {what}; give more time or more ingredients"
-            )
-        hard = [row.name for row in self.recipe.requirements if row.kind == HARD]
-        band = f"every wanted value within {100 * self.within:g} %"
-        what = ", ".join([*hard, *([band] if self.objective == COST else [])])
-        text = f"few_bags: {self.most} ingredients cannot keep {what}; it takes {least}"
-        return Infeasible(text, requirements=hard)
+def _over_all(picker, few):
+    """Return the amounts of a recipe of the chosen ones over the whole shelf. [g/L]"""
+    has = {i.name: amount for i, amount in few.amounts}
+    shelf = picker.recipe.ingredients
+    return np.array([has.get(i.name, 0.0) for i in shelf]) / few.volume
 
 
-def _softened(row):
-    """Return a hard row of a pH or an EC as one that is wanted above all."""
-    if row.kind != HARD or row.limit is None or not row.limit.is_metered:
-        return row
-    size = max(map(abs, row.coefficients)) or 1.0
-    return replace(row, kind=WANTED, scale=size / SOFT, weight=1.0)
-
-
-def _weighed(picker, amounts, rows):
+def _weighed(picker, rows):
     """Return the recipe of the chosen ingredients alone."""
-    recipe = picker.recipe
-    places = _shelf_of(picker)
+    recipe, places = picker.recipe, _shelf_of(picker)
     facts = {"volume": recipe.volume, "water": recipe.water}
-    shelf = [recipe.ingredients[place] for place in places]
-    own = own_rows(recipe, places)
-    if picker.objective == COST:
-        own += cost_rows(recipe, places, amounts, rows, picker.within)
-    return solve(recipe.target, shelf, requirements=own, **facts)
+    shelf, own = [recipe.ingredients[j] for j in places], own_rows(recipe, places)
+    if picker.objective != COST:
+        return solve(recipe.target, shelf, requirements=own, **facts)
+    for slack in SLACKS:
+        held = picker.bands(rows)[0]
+        least = cost_rows(recipe, places, picker.choice.value, held, slack)
+        try:
+            return solve(recipe.target, shelf, requirements=(*own, *least), **facts)
+        except (Infeasible, NoConvergence) as error:
+            why = error
+    raise why
 
 
 def _shelf_of(picker):
@@ -338,12 +242,11 @@ def _shelf_of(picker):
     return picker.choice.places or tuple(used[:1]) or (0,)
 
 
-def _result(picker, few, rows):
+def _result(picker, few, rows, is_proven):
     """Return what was found, with what to know about it."""
-    recipe, choice, task = picker.recipe, picker.choice, picker.task(rows)
-    everything = chosen_few(task, None)
+    recipe, choice = picker.recipe, picker.choice
+    everything = chosen_few(picker.task(rows), None)
     batch = recipe.volume if picker.objective == COST else 1.0
-    is_proven = choice.is_proven and not picker.is_kept and not picker.without
     without = choice.value if everything is None else everything.value
     chosen = tuple(recipe.ingredients[place].name for place in choice.places)
     return FewBags(
@@ -356,22 +259,23 @@ def _result(picker, few, rows):
         choice.bound * batch,
         is_proven,
         min(without, choice.value) * batch,
-        tuple(_told(picker, is_proven)),
+        tuple(_told(picker, rows, is_proven)),
     )
 
 
-def _told(picker, is_proven):
+def _told(picker, rows, is_proven):
     """Yield which objective chose and which weighed, and what is not sure."""
     words, count = WORDS[picker.objective], len(picker.recipe.ingredients)
     if picker.objective == COST:
         yield Notice(
             f"chosen and weighed for {words}, every wanted value within "
-            f"{100 * picker.within:g} % of what is wanted or reached without the "
-            "restriction; nearest among the equally cheap"
+            f"{100 * picker.within:g} %; nearest among the equally cheap"
         )
+        yield from picker.bands(rows)[1]
     else:
         yield Notice(
-            f"chosen for the {words}; weighed for the least sum of weighted squares"
+            f"chosen for the {words} ({TRACES}); weighed for the least sum of weighted "
+            "squares"
         )
     if any(held.is_metered for held in picker.recipe.target.limits):
         yield Notice(METERED)

@@ -9,11 +9,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import nnls
 
+from formulate.recipes.nonnegative import misfit, nonnegative
 from formulate.recipes.programme import Lines, Programme
 
-__all__ = ["Choice", "Task", "chosen_few", "fewest"]
+__all__ = ["Choice", "Task", "best_within", "chosen_few", "fewest", "good_start"]
 
 MOST = 2000.0  # g/L, and mL/L: more is in no litre
 KEPT = 1e-6  # a hard row broken by less, relative to its size, is kept: HiGHS sees 1e-7
@@ -22,6 +22,7 @@ NONE = 1e-9  # a distance of less is none
 LOOSE = 1e-6  # a bound on amounts leaves so much room: HiGHS minds bounds of nothing
 TINY = 1e-9  # g/L: less is rounding, not an amount
 TRIES = 20
+HARD_ROWS = 100.0  # how often a hard row counts where least squares look for a start
 SUM, WORST, COST = "sum", "worst", "cost"
 
 
@@ -252,7 +253,7 @@ def best_within(task, places, value=math.inf):
     return Choice(amounts, least, least, True)
 
 
-def chosen_few(task, most, *, without=(), only=None, known=None, time_limit=None):
+def chosen_few(task, most, *, without=(), only=None, known=(), time_limit=None):
     """
     Return the best choice of so many ingredients at most.
 
@@ -266,8 +267,8 @@ def chosen_few(task, most, *, without=(), only=None, known=None, time_limit=None
         Sets, with all their parts, that do not count. [-]
     only : sequence of int or None
         The places to which the choice is restricted already. [-]
-    known : ndarray, shape (n,), or None
-        Amounts of a choice that is possible. [g/L]
+    known : sequence of ndarray, shape (n,)
+        Amounts of choices that may be possible; of equals the first of them stays. [g/L]
     time_limit : float or None
         How long to look, at most. [s]
 
@@ -313,7 +314,7 @@ def chosen_few(task, most, *, without=(), only=None, known=None, time_limit=None
 
 def _judged(best, start, found):
     """Return the better of two choices, and whether it is proven to be the best."""
-    if start is not None and start.value < best.value:
+    if start is not None and start.value <= best.value * (1 + SAME) + NONE:
         best = start
     bound = min(max(found.bound, 0.0), best.value)  # neither is ever negative
     is_near = best.value - bound <= SAME * (1 + abs(best.value))
@@ -322,27 +323,75 @@ def _judged(best, start, found):
 
 def _start(task, most, known):
     """Return a good choice that was not looked for long, or None."""
-    if task.objective == COST:
-        return None
     found = [
         Choice(amounts, task.value(amounts), -math.inf, False)
-        for amounts in (np.zeros(task.count), known)
-        if amounts is not None and task.is_kept(amounts)
+        for amounts in (*known, np.zeros(task.count))
+        if task.is_kept(amounts)
     ]
-    by_squares = best_within(task, _by_squares(task.wanted, most))
-    found += [] if by_squares is None else [by_squares]
+    if task.objective != COST and not known:
+        by_squares = good_start(task, most)
+        found += [] if by_squares is None else [by_squares]
     return min(found, key=lambda one: one.value, default=None)
 
 
-def _by_squares(wanted, most):
+def good_start(task, most):
+    """
+    Return a choice that least squares find good, without any search.
+
+    One by one what least squares miss least is left out.
+
+    Parameters
+    ----------
+    task : Task
+        What is to be least: a sum, or a worst distance.
+    most : int
+        How many ingredients, at most. [-]
+
+    Returns
+    -------
+    Choice or None
+        The choice; None if it cannot hold what must.
+
+    Examples
+    --------
+    >>> none = Lines(np.zeros((0, 2)), np.zeros(0), np.zeros(0))
+    >>> row = Lines(np.array([[2.0, 0], [1, 1]]), np.array([3.0, 6]), np.array([3.0, 6]))
+    >>> good_start(Task("sum", row, none), 1).places
+    (1,)
+    """
+    return best_within(task, _by_squares(task, most))
+
+
+def _by_squares(task, most):
     """Return places found by leaving out, one by one, what least squares miss least."""
-    aim = np.where(np.isfinite(wanted.low), wanted.low, wanted.high)
-    amounts, _ = nnls(wanted.matrix, aim)
-    places = np.flatnonzero(amounts).tolist()
+    matrix, aim = _equations(task)
+    slacks = list(range(task.count, matrix.shape[1]))
+
+    def missed(some):
+        return misfit(matrix[:, [*some, *slacks]], aim)
+
+    places = np.flatnonzero(nonnegative(matrix, aim)[: task.count]).tolist()
     while len(places) > most:
-        fewer = [[j for j in places if j != out] for out in places]
-        places = min(fewer, key=lambda some: nnls(wanted.matrix[:, some], aim)[1])
+        places = min(([j for j in places if j != out] for out in places), key=missed)
     return places
+
+
+def _equations(task):
+    """Return all rows as equations, with a slack for each that is open on a side."""
+    both = ((task.wanted, 1.0), (task.held, HARD_ROWS))
+    lines = [(lines, factor) for lines, factor in both if len(lines.low)]
+    matrix, aim, sides = [], [], []
+    for one, factor in lines:
+        for row, low, high in zip(one.matrix, one.low, one.high, strict=True):
+            ends = ((low, 0.0),) if low == high else ((low, -1.0), (high, 1.0))
+            for end, side in ends:
+                if math.isfinite(end):
+                    matrix.append(row * factor)
+                    aim.append(end * factor)
+                    sides.append(side * factor)
+    slacks = np.diag(sides)[:, np.flatnonzero(sides)]
+    matrix = np.array(matrix).reshape(len(aim), task.count)
+    return np.hstack([matrix, slacks.reshape(len(aim), -1)]), np.array(aim)
 
 
 def fewest(task, time_limit=None):

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from formulate.errors import Faults, Infeasible
 from formulate.recipes.aims import check_recipe, checked_most
 from formulate.recipes.few_bags import few_bags
-from formulate.recipes.few_price import WORDS, shown
+from formulate.recipes.few_choice import COST
+from formulate.recipes.few_price import TRACES, WORDS, shown
 from formulate.working import Shown
 
 __all__ = ["FewCurve", "few_curve"]
@@ -36,8 +37,8 @@ class FewCurve(Shown):
         -------
         tuple of tuple
             (how many at most, value or None, whether it is proven, names taken, names that
-            the next larger number takes and this does not, wanted keys missed by more than
-            1 % that the whole shelf does not miss). [-]
+            the next larger number takes and this does not, wanted keys whose miss grew by
+            more than 1 % of what is wanted, the worst first). [-]
 
         Examples
         --------
@@ -95,12 +96,14 @@ class FewCurve(Shown):
 
     def __str__(self):
         lines = [f"{WORDS[self.objective]}, of so many ingredients at most"]
+        lines += [] if self.objective == COST else [TRACES]
         for most, value, proven, names, gone, lost in self.rows():
             if value is None:
                 lines.append(f"{most:>3} {'none':>9}  so few cannot hold what must")
                 continue
             words = f"without {', '.join(gone)}" if gone else ", ".join(names)
-            missed = f"; missed: {', '.join(lost)}" if lost else ""
+            words_of = self.points[most - 1].price.lost_words
+            missed = f"; missed: {words_of}" if lost else ""
             sure = "" if proven else "; not proven"
             has = shown(value, self.objective)
             lines.append(f"{most:>3} {has:>9}  {words}{missed}{sure}")
@@ -142,12 +145,13 @@ def few_curve(recipe, *, most=None, objective="sum", within=None, time_limit=Non
     >>> recipe = solve(feed, ["KNO3", "Ca(NO3)2·4H2O", "KH2PO4"], volume=100)
     >>> print(few_curve(recipe))
     least sum of deviations, of so many ingredients at most
+    macronutrients first: a trace counts a twentieth
       3         0  KNO3, Ca(NO3)2·4H2O, KH2PO4
-      2     0.666  without Ca(NO3)2·4H2O; missed: NO3-N, K, P
-      1      1.60  without KH2PO4; missed: NO3-N, K, P
+      2     0.666  without Ca(NO3)2·4H2O; missed: NO3-N -57.1 %, K +22.9 %, P -3.8 %
+      1      1.60  without KH2PO4; missed: P -100.0 %, NO3-N -51.6 %, K +20.7 %
     """
     check_recipe(recipe, "few_curve")
-    faults, used = Faults("few_curve"), max(len(recipe.amounts), 1)
+    faults, used = Faults(), max(len(recipe.amounts), 1)
     with faults.collecting():
         used = used if most is None else checked_most(most)
     faults.raise_if_any()

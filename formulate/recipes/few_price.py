@@ -8,14 +8,15 @@ from formulate.recipes.few_choice import COST, SUM, WORST
 from formulate.recipes.recipe import Recipe
 from formulate.working import Shown, printed, printed_percent
 
-__all__ = ["WORDS", "FewPrice", "shown"]
+__all__ = ["TRACES", "WORDS", "FewPrice", "shown"]
 
 WORDS = {
     SUM: "least sum of deviations",
     WORST: "least worst deviation, then least sum",
     COST: "least cost",
 }
-LOST = 0.01  # share: a wanted value missed by more than this is missed
+TRACES = "macronutrients first: a trace counts a twentieth"
+LOST = 0.01  # share of what is wanted: a miss that grew by more is told
 NONE = 1e-9  # less is what adding up leaves
 
 
@@ -52,27 +53,44 @@ class FewPrice(Shown):
 
     @cached_property
     def lost(self):
-        """Return the wanted keys missed by more than 1 % now and not before."""
+        """Return the wanted keys whose miss grew by more than 1 % of the wish, worst first."""
         was, now = self.before.misses, self.after.misses
-        return tuple(k for k in now if abs(now[k]) > LOST >= abs(was[k]))
+        grew = [key for key in now if abs(now[key]) - abs(was[key]) > LOST]
+        return tuple(sorted(grew, key=lambda key: -abs(now[key])))
+
+    @property
+    def lost_words(self):
+        """Return these with how far off they are now."""
+        misses = self.after.misses
+        told = (f"{key} {printed_percent(100 * misses[key])}" for key in self.lost)
+        return ", ".join(told)
 
     @property
     def cost_change(self):
-        """Return what the batch costs more; None if a price is missing. [currency]"""
+        """Return what the batch costs more; None if a price is missing. [currency]
+
+        Where the cost was to be least: more than with every ingredient within the same
+        bands. Else more than the nearest recipe.
+        """
+        if self.objective == COST:
+            return self.value - self.without
         was, now = self.before.cost, self.after.cost
         return None if None in (was, now) else now - was
 
     def __str__(self):
         was, now = (shown(v, self.objective) for v in (self.without, self.value))
-        squares = " to ".join(printed(value, 3) for value in self.squares)
-        lost = [
-            f"{k} ({printed_percent(100 * self.after.misses[k])})" for k in self.lost
-        ]
+        squares = " to ".join(shown(value, SUM) for value in self.squares)
+        aside = "" if self.objective == COST else f" ({TRACES})"
         lines = [
-            f"{WORDS[self.objective]}: {was} with every ingredient, {now} with these",
+            f"{WORDS[self.objective]}{aside}: {was} with every ingredient, {now} with these",
             f"weighted sum of squares: {squares}",
-            f"missed by more than 1 % and not before: {', '.join(lost) or 'none'}",
+            f"further off than with every ingredient: {self.lost_words or 'none'}",
         ]
+        if self.objective == COST:
+            band = "within the same bands"
+            lines[0] = (
+                f"{WORDS[COST]}: {was} with every ingredient {band}, {now} with these"
+            )
         if self.cost_change is not None:
             more = "more" if self.cost_change >= 0 else "less"
             lines.append(f"the batch costs {printed(abs(self.cost_change), 3)} {more}")

@@ -11,7 +11,7 @@ from formulate.stoichiometry.quantities import read_quantity
 from formulate.tables import recipe_rule
 from formulate.working import printed
 
-__all__ = ["checked_steps", "few_steps"]
+__all__ = ["checked_steps", "few_steps", "small_amounts"]
 
 
 def checked_steps(recipe, steps, where="weigh"):
@@ -96,6 +96,38 @@ def _check_size(recipe, ingredient, step):
     if step >= 1000 * recipe.volume:
         what = f"{printed(step)} {in_unit} is no less than the batch of"
         raise InputError(f"{what} {recipe.volume:g} L itself; take a finer one")
+
+
+def small_amounts(recipe, steps):
+    """
+    Return the solids that weigh fewer of their steps than the rule asks.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        The exact recipe.
+    steps : mapping of str to float
+        Name to step. [g]
+
+    Returns
+    -------
+    tuple of (Ingredient, float)
+        Each with what the batch needs. [g]
+
+    Examples
+    --------
+    >>> from formulate.recipes.solve import solve
+    >>> from formulate.recipes.target import target
+    >>> recipe = solve(target({"K": 200, "B": 0.5}), ["KNO3", "H3BO3"], volume=10)
+    >>> [i.name for i, _ in small_amounts(recipe, {"KNO3": 0.1, "H3BO3": 0.01})]
+    ['H3BO3']
+    """
+    few = recipe_rule("few steps").number("low")
+    return tuple(
+        (one, amount)
+        for one, amount in recipe.amounts
+        if one.name in steps and not one.is_liquid and amount < few * steps[one.name]
+    )
 
 
 def few_steps(number):

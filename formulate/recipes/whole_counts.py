@@ -16,7 +16,7 @@ from formulate.recipes.few_choice import (
 )
 from formulate.recipes.programme import Lines, Programme
 
-__all__ = ["Counted", "Steps", "best_counts", "ordered"]
+__all__ = ["Counted", "Steps", "best_counts", "is_impossible", "ordered"]
 
 KEPT = 1e-8  # a hard row broken by less, relative to its size, is kept
 SEEN = 1e-6  # HiGHS sees no less, where amounts are not whole
@@ -50,6 +50,8 @@ class Steps:
     caps : ndarray, shape (m,), or None
         What the distances of rows that count no more may be; infinity of those that do,
         None if all do. [-]
+    fixed : ndarray, shape (n,), or None
+        What an amount must be; not a number of those that are free. [g/L]
     """
 
     near: Lines
@@ -60,6 +62,37 @@ class Steps:
     prices: np.ndarray | None = None
     most: int | None = None
     caps: np.ndarray | None = None
+    fixed: np.ndarray | None = None
+
+    @property
+    def is_fixed(self):
+        """Return which amounts are given. [-]"""
+        if self.fixed is None:
+            return np.zeros(len(self.sizes), dtype=bool)
+        return np.isfinite(self.fixed)
+
+    @property
+    def is_free(self):
+        """Return what may be used in any amount. [-]"""
+        return self.usable & ~self.is_whole & ~self.is_fixed
+
+    def none(self):
+        """
+        Return no amounts but those that are given.
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            The amounts. [g/L]
+
+        Examples
+        --------
+        >>> none = Lines(np.zeros((0, 1)), np.zeros(0), np.zeros(0))
+        >>> Steps(none, none, none, np.ones(1), np.ones(1, bool)).none()
+        array([0.])
+        """
+        given = 0.0 if self.fixed is None else self.fixed
+        return np.where(self.is_fixed, given, 0.0)
 
     @property
     def is_open(self):
@@ -95,7 +128,7 @@ class Steps:
     @property
     def is_whole(self):
         """Return what comes in steps. [-]"""
-        return self.sizes > 0
+        return (self.sizes > 0) & ~self.is_fixed
 
     def worst(self, amounts):
         """
@@ -214,7 +247,7 @@ def best_counts(steps, objective, *, within=0.0, known=None, time_limit=None):
     found = programme.least(time_limit=time_limit)
     if found.values is not None:
         amounts = _amounts(steps, found.values[places.start : places.stop])
-        give = KEPT if steps.is_whole[steps.usable].all() else SEEN
+        give = SEEN if steps.is_free.any() else KEPT
         has = _value(steps, objective, amounts)
         if steps.is_kept(amounts, give) and has < value:
             best = Counted(amounts, has, 0.0, False)
@@ -232,7 +265,7 @@ def best_counts(steps, objective, *, within=0.0, known=None, time_limit=None):
 def _known(steps, objective, within, known):
     """Return the better of no amounts at all and those that are known, if they will do."""
     found = []
-    for amounts in (np.zeros(len(steps.sizes)), known):
+    for amounts in (steps.none(), known):
         if amounts is None or not steps.is_kept(amounts, SEEN):
             continue
         if objective == COST and steps.worst(amounts) > within + SAME:
@@ -244,6 +277,7 @@ def _known(steps, objective, within, known):
 def _amounts(steps, values):
     """Return amounts from the columns of the programme: steps, or grams in a litre."""
     taken = np.where(steps.is_whole, np.rint(values) * steps.sizes, values)
+    taken = np.where(steps.is_fixed, steps.none(), taken)
     return np.where(taken > TINY, taken, 0.0)
 
 
@@ -260,7 +294,8 @@ def _most(steps, objective, within, value):
         most[priced] = np.minimum(
             most[priced], value / steps.prices[priced] * (1 + SAME)
         )
-    return np.where(steps.usable, most, 0.0)
+    most = np.where(steps.usable, most, 0.0)
+    return np.where(steps.is_fixed, steps.none(), most)
 
 
 def _programme(steps, objective, within, value):
@@ -270,7 +305,8 @@ def _programme(steps, objective, within, value):
     most = _most(steps, objective, within, value) / unit
     most = np.where(steps.is_whole, np.floor(most * (1 + SAME)), most)
     cost = steps.prices * unit if objective == COST else 0.0
-    amounts = programme.columns(count, cost=cost, high=most, whole=steps.is_whole)
+    facts = {"cost": cost, "low": steps.none(), "high": most}
+    amounts = programme.columns(count, whole=steps.is_whole, **facts)
     inner = np.where(steps.held.low == steps.held.high, 0.0, MARGIN)
     held = steps.held.wider(-inner)
     programme.hold({amounts: held.matrix * unit}, held.low, held.high)
@@ -290,6 +326,38 @@ def _programme(steps, objective, within, value):
         programme.hold(parts, -np.inf, 0.0)
         programme.hold({is_in: np.ones((1, count))}, 0.0, steps.most)
     return programme, amounts
+
+
+def is_impossible(steps, held, time_limit=None):
+    """
+    Return whether it is proven that no whole steps at all keep hard rows.
+
+    Parameters
+    ----------
+    steps : Steps
+        What is asked.
+    held : Lines
+        The hard rows.
+    time_limit : float or None
+        How long to look, at most. [s]
+
+    Returns
+    -------
+    bool
+        Whether there are none.
+
+    Examples
+    --------
+    >>> none = Lines(np.zeros((0, 1)), np.zeros(0), np.zeros(0))
+    >>> row = Lines(np.array([[2.0]]), np.array([3.0]), np.array([3.5]))
+    >>> asked = Steps(none, none, none, np.ones(1), np.ones(1, bool))
+    >>> is_impossible(asked, row), is_impossible(asked, none)
+    (True, False)
+    """
+    nothing = Lines(steps.near.matrix[:0], *np.zeros((2, 0)))
+    bare = replace(steps, near=nothing, held=held, caps=None, prices=None)
+    found = _programme(bare, WORST, 0.0, math.inf)[0].least(time_limit=time_limit)
+    return found.values is None and found.is_proven
 
 
 def ordered(steps, best, *, time_limit=None):

@@ -57,7 +57,7 @@ def nearer(steps, amounts, caps, cost=None):
         caps = np.append(caps, 0.0)
     held = replace(steps, near=near, caps=caps)
     amounts = _moved(held, amounts)
-    if not (steps.usable & ~steps.is_whole).any():
+    if not steps.is_free.any():
         return amounts
     return _moved(held, _evened(held, amounts))
 
@@ -92,7 +92,7 @@ def _moves(steps):
 
 def _evened(steps, amounts):
     """Return the amounts with what has no step as near as the steps allow."""
-    places = np.flatnonzero(steps.usable & ~steps.is_whole)
+    places = np.flatnonzero(steps.is_free)
     if steps.most is not None:
         places = places[amounts[places] > TINY]
     fixed = amounts.copy()

@@ -40,11 +40,13 @@ def changed(weighing, known):
         {one.name: (one, amount) for one, amount in made.amounts}
         for made in (weighing.recipe, weighing)
     )
+    dissolved = {name for made in weighing.stocks for name in made.steps}
+    poured = {made.ingredient.name for made in weighing.stocks}
     for name, (one, amount) in was.items():
-        if name not in now:
+        if name not in now and name not in dissolved:
             exact = f"{printed(amount, 3)} {one.measured_in}"
             yield Notice(f"{name}: left out; the exact recipe takes {exact}")
-    for name in now:
+    for name in (name for name in now if name not in poured):
         if name not in was:
             yield Notice(f"{name}: not in the exact recipe; whole steps of it help")
         if name not in known:

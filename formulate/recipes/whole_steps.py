@@ -13,6 +13,7 @@ from formulate.errors import Faults, Infeasible, NoConvergence
 from formulate.notices import Notice, gravest_first
 from formulate.recipes.aims import (
     METERED,
+    bare,
     check_objective,
     check_prices,
     check_recipe,
@@ -21,14 +22,18 @@ from formulate.recipes.aims import (
     checked_time,
     reached_lines,
 )
+from formulate.recipes.few_blame import to_blame
 from formulate.recipes.few_choice import COST, WORST
 from formulate.recipes.practical import Weighing, rounding_changes, weigh
+from formulate.recipes.problem import Problem
 from formulate.recipes.programme import Budget, held_lines, lines_of
 from formulate.recipes.remarks import harm
 from formulate.recipes.requirement import HARD, WANTED
 from formulate.recipes.settling import settled
-from formulate.recipes.weighing_steps import checked_steps, few_steps
-from formulate.recipes.whole_counts import Steps, best_counts, ordered
+from formulate.recipes.solve import solve
+from formulate.recipes.trace_stocks import propose_stocks
+from formulate.recipes.weighing_steps import checked_steps, few_steps, small_amounts
+from formulate.recipes.whole_counts import Steps, best_counts, is_impossible, ordered
 from formulate.recipes.whole_nearer import nearer
 from formulate.recipes.whole_notices import changed, limits_told
 from formulate.working import Shown, printed
@@ -139,7 +144,14 @@ class WholeSteps(Shown):
 
 
 def whole_steps(
-    recipe, *, steps=None, most=None, objective="worst", within=None, time_limit=1.0
+    recipe,
+    *,
+    steps=None,
+    most=None,
+    objective="worst",
+    within=None,
+    time_limit=1.0,
+    stocks=False,
 ):
     """
     Return the whole steps that are best for a recipe, proven.
@@ -151,7 +163,8 @@ def whole_steps(
     their weights. Hard rows hold; one that asks for an exact value may be off by half a
     step of everything. What is at the worst stays there while the next worst is made least;
     among steps that are as good, weighted squares are brought down by single steps and
-    pairs of them.
+    pairs of them. Of a recipe that was held at a cost and within bands only the amounts are
+    taken up; the "cost" objective is what joins least cost and whole steps.
 
     Parameters
     ----------
@@ -170,6 +183,9 @@ def whole_steps(
         exact recipe misses; None for the rule on misses, 0.05. [-]
     time_limit : float or None
         How long the search may take; what is found by then stands, not proven. [s]
+    stocks : bool
+        Whether stocks are made of what weighs under 20 of its steps, as `weigh` does; what
+        their doses bring is given, and the rest is searched.
 
     Returns
     -------
@@ -196,7 +212,7 @@ def whole_steps(
     ({'KCl': 30.0, 'KH2PO4': 13.0}, True)
     """
     check_recipe(recipe, "whole_steps")
-    faults, known = Faults("whole_steps"), {}
+    faults, known = Faults(), {}
     with faults.collecting():
         known = checked_steps(recipe, steps, "")
     with faults.collecting():
@@ -211,21 +227,51 @@ def whole_steps(
         with faults.collecting():
             check_prices(recipe)
     faults.raise_if_any()
-    stepper = _Stepper(recipe, known, most, objective, within, time_limit)
-    amounts, rows, *_ = settled(recipe, stepper)
+    stepper = _Stepper(recipe, known, most, objective, within, time_limit, stocks)
+    amounts, rows, *_ = settled(stepper.recipe, stepper)
     return _result(stepper, amounts, rows)
 
 
 class _Stepper:
     """Chooses whole steps for rows, and remembers the last choice."""
 
-    def __init__(self, recipe, known, most, objective, within, time_limit):
-        self.recipe, self.most, self.objective = recipe, most, objective
+    def __init__(self, recipe, known, most, objective, within, time_limit, stocks):
+        self.given, self.recipe = recipe, bare(recipe)
+        self.most, self.objective = most, objective
         self.within, self.budget = within, Budget(time_limit)
-        self.known = known | _spare_steps(recipe, known)
-        self.nearest = weigh(recipe, steps=known)
+        self.nearest = weigh(self.recipe, steps=known, stocks=stocks)
+        self.small = small_amounts(recipe, known) if stocks else ()
+        dissolved = {name for made in self.nearest.stocks for name in made.steps}
+        spare = known | _spare_steps(recipe, known)
+        self.known = {n: step for n, step in spare.items() if n not in dissolved}
+        self.reached = self._reached()
         self.rows, self.best, self.amounts = None, None, None
         self.calls, self.is_kept = 0, False
+
+    def _reached(self):
+        """Return the amounts whose misses count for none: of bands those of the nearest."""
+        if self.objective != COST or self.recipe is self.given:
+            return self.recipe.optimum.amounts
+        facts = {"volume": self.recipe.volume, "water": self.recipe.water}
+        own = Problem.of(self.recipe).own_rows
+        shelf = self.recipe.ingredients
+        near = solve(self.recipe.target, shelf, requirements=own, **facts)
+        return near.optimum.amounts
+
+    @cached_property
+    def _dosed(self):
+        """Return name to what stocks bring of it. [g/L]"""
+        return {
+            part.name: grams / made.batches / self.recipe.volume
+            for made in self.nearest.stocks
+            for part, grams in made.parts
+        }
+
+    @cached_property
+    def fixed(self):
+        """Return what stocks bring; not a number of what they do not. [g/L]"""
+        found = [self._dosed.get(i.name, np.nan) for i in self.recipe.ingredients]
+        return np.array(found)
 
     def __call__(self, rows):
         """Return the best whole steps for these rows."""
@@ -249,20 +295,22 @@ class _Stepper:
         if self.objective == COST:
             prices = np.array([one.cost(1.0) for one in recipe.ingredients])
         return Steps(
-            reached_lines(rows, exact),
-            _given(rows, exact, sizes),
+            reached_lines(rows, self.reached),
+            held_lines(_given(rows, exact, sizes, self.fixed), count),
             lines_of(wanted, count),
             sizes,
             (sizes > 0) | (exact > USED),
             prices,
             self.most,
+            fixed=self.fixed,
         )
 
     def plain(self):
         """Return the amounts of the nearest rounding. [g/L]"""
         amounts = {one.name: amount for one, amount in self.nearest.amounts}
         found = [amounts.get(one.name, 0.0) for one in self.recipe.ingredients]
-        return np.array(found) / self.recipe.volume
+        weighed = np.array(found) / self.recipe.volume
+        return np.where(np.isfinite(self.fixed), self.fixed, weighed)
 
     def _chosen(self, rows):
         """Return the best steps, and the nearest of those as good."""
@@ -271,31 +319,45 @@ class _Stepper:
         facts = {"within": self.within, "time_limit": self.budget.left}
         best = best_counts(steps, self.objective, known=known, **facts)
         if best is None:
-            raise self._none(steps, known)
+            raise self._none(rows, steps, known)
         if self.objective == COST:
             caps = steps.given(self.within)
             return best, nearer(steps, best.amounts, caps, best.value)
         return best, nearer(steps, *ordered(steps, best, time_limit=self.budget.left))
 
-    def _none(self, steps, known):
+    def _none(self, rows, steps, known):
         """Return the error for no whole steps at all, with what would do."""
-        hard = [row.name for row in self.recipe.requirements if row.kind == HARD]
+        blamed = self._blamed(rows, steps)
+        if blamed:
+            of_most = f" with {self.most} ingredients" if self.most else ""
+            what = f"no whole steps{of_most} keep {', '.join(blamed)}; use finer steps"
+            return Infeasible(what, requirements=blamed)
         if self.objective == COST:
             best = best_counts(steps, WORST, known=known, time_limit=self.budget.left)
             if best is not None and best.bound > self.within:
                 smallest = (
                     "the smallest share that does" if best.is_proven else "this does"
                 )
-                text = (
+                return Infeasible(
                     f"no whole steps lie within {100 * self.within:g} % of every wanted "
                     f"value; {smallest} is {printed(100 * best.value, 3)} %"
                 )
-                return Infeasible(f"whole_steps: {text}", requirements=hard)
-        of_most = f" with {self.most} ingredients" if self.most else ""
-        text = (
-            f"no whole steps{of_most} were found that keep {', '.join(hard) or 'all'}"
+        return NoConvergence(
+            "no whole steps were found in time that keep all that must hold; use finer "
+            "steps or more time"
         )
-        return NoConvergence(f"whole_steps: {text}; use finer steps or more time")
+
+    def _blamed(self, rows, steps):
+        """Return the names of hard rows that no whole steps keep, none of them idle."""
+        exact, count = self.recipe.optimum.amounts, len(self.recipe.ingredients)
+        given = _given(rows, exact, steps.sizes, self.fixed)
+
+        def cannot(some):
+            return is_impossible(steps, held_lines(some, count), self.budget.left)
+
+        if not cannot(given):
+            return []
+        return [row.name for row in to_blame(given, (), cannot)]
 
 
 def _spare_steps(recipe, known):
@@ -308,15 +370,16 @@ def _spare_steps(recipe, known):
     }
 
 
-def _given(rows, exact, sizes):
-    """Return the hard lines, an exact one wider by half a step of all that is used."""
-    hard = [row for row in rows if row.kind == HARD]
+def _given(rows, exact, sizes, fixed):
+    """Return the hard rows, an exact one wider by half a step of all that is used."""
+    dosed = np.isfinite(fixed)
     half = np.where(exact > USED, sizes, 0.0) / 2
+    half = np.where(dosed, np.abs(np.where(dosed, fixed, 0.0) - exact), half)
     given = []
-    for row in hard:
+    for row in (row for row in rows if row.kind == HARD):
         give = float(np.abs(row.coefficients) @ half) if row.low == row.high else 0.0
         given.append(replace(row, low=row.low - give, high=row.high + give))
-    return held_lines(given, len(exact))
+    return given
 
 
 def _result(stepper, amounts, rows):
@@ -339,10 +402,12 @@ def _result(stepper, amounts, rows):
 
 
 def _weighing(stepper, amounts):
-    """Return the weights, with what to know about them."""
-    recipe, known = stepper.recipe, stepper.known
+    """Return the weights and doses, with what to know about them."""
+    recipe, known, made = stepper.given, stepper.known, stepper.nearest.stocks
     weighed, number = [], {}
-    for one, per_litre in zip(recipe.ingredients, amounts.tolist(), strict=True):
+    pairs = zip(recipe.ingredients, amounts.tolist(), strict=True)
+    dissolved = {name for one in made for name in one.steps}
+    for one, per_litre in (pair for pair in pairs if pair[0].name not in dissolved):
         amount, step = per_litre * recipe.volume, known.get(one.name)
         if step:
             number[one.name] = round(amount / step)
@@ -350,10 +415,28 @@ def _weighing(stepper, amounts):
         if per_litre > USED:
             weighed.append((one, amount))
     steps = {one.name: known[one.name] for one, _ in weighed if one.name in known}
-    bare = Weighing(recipe, tuple(weighed), steps)
-    told = (*harm(bare), *rounding_changes(bare), *few_steps(number))
-    notices = gravest_first((*told, *changed(bare, known), *limits_told(bare)))
-    return replace(bare, notices=notices)
+    steps |= {one.ingredient.name: one.dose_step for one in made}
+    weighed += [(one.ingredient, one.dose) for one in made]
+    plain = Weighing(recipe, tuple(weighed), steps, made)
+    told = (*harm(plain), *rounding_changes(plain), *few_steps(number))
+    told += (*changed(plain, steps), *limits_told(plain), *_of_stocks(stepper))
+    return replace(plain, notices=gravest_first(told))
+
+
+def _of_stocks(stepper):
+    """Yield what to know of the stocks, and of what stays weighed for want of one."""
+    for made in stepper.nearest.stocks:
+        yield from made.notices
+    if stepper.small:
+        steps = stepper.known | _part_steps(stepper.nearest.stocks)
+        yield from propose_stocks(
+            stepper.small, volume=stepper.recipe.volume, steps=steps
+        )[1]
+
+
+def _part_steps(stocks):
+    """Return name to step of all that is dissolved in stocks. [g]"""
+    return {name: step for made in stocks for name, step in made.steps.items()}
 
 
 def _told(stepper, is_proven):

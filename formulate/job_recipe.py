@@ -23,6 +23,7 @@ from formulate.working import printed
 __all__ = ["JobRecipe", "check_choices"]
 
 PERCENT = 100.0
+NEAR = 1e-3
 SEARCH = 2.0  # s: longer nobody waits at a bench
 
 
@@ -186,14 +187,15 @@ class JobRecipe:
         if self.few is not None:
             sure = "proven" if self.few.proven else f"gap {100 * self.few.gap:.2g} %"
             price = "; ".join(str(self.few.price).splitlines())
-            of = f"{len(self.few.chosen)} ingredients of at most {self.few.most}"
-            found.append(f"{of} ({sure}): {price}")
+            found.append(f"{self.few.head} ({sure}): {price}")
         if self.cheapest is not None:
             now, before = self.cheapest.cost, self.cheapest.before
-            found.append(
-                f"the cheapest within {self.job.within_percent:g} % of each wanted value: "
-                f"{printed(now, 3)} a batch, the nearest recipe {printed(before, 3)}"
-            )
+            asked = f"the cheapest within {self.job.within_percent:g} % of each wanted value"
+            worst = PERCENT * max(map(abs, self.cheapest.recipe.misses.values()))
+            if worst > self.job.within_percent * (1 + NEAR):
+                asked += f", as far as that can be kept (at worst {worst:.3g} % off)"
+            costs = f"{printed(now, 3)} a batch, the nearest recipe {printed(before, 3)}"
+            found.append(f"{asked}: {costs}")
         if self.whole is not None:
             sure = "proven" if self.whole.proven else "not proven in time"
             few, within = self.job.most_ingredients, self.job.within_percent

@@ -18,6 +18,7 @@ from formulate.errors import (
     InputError,
     MissingData,
     NoConvergence,
+    OutOfReach,
     RangeWarning,
     UnitError,
     UnknownName,
@@ -32,6 +33,7 @@ KINDS = [
     (AmbiguousName, UnknownName),
     (MissingData, LookupError),
     (Infeasible, ValueError),
+    (OutOfReach, Infeasible),
     (NoConvergence, ArithmeticError),
 ]
 TEXTS = st.lists(st.text(max_size=30), min_size=1, max_size=5)

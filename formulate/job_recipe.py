@@ -194,7 +194,9 @@ class JobRecipe:
             worst = PERCENT * max(map(abs, self.cheapest.recipe.misses.values()))
             if worst > self.job.within_percent * (1 + NEAR):
                 asked += f", as far as that can be kept (at worst {worst:.3g} % off)"
-            costs = f"{printed(now, 3)} a batch, the nearest recipe {printed(before, 3)}"
+            costs = (
+                f"{printed(now, 3)} a batch, the nearest recipe {printed(before, 3)}"
+            )
             found.append(f"{asked}: {costs}")
         if self.whole is not None:
             sure = "proven" if self.whole.proven else "not proven in time"

@@ -8,6 +8,7 @@ from formulate.job_recipe import JobRecipe
 from formulate.recipes.cheapest import cheapest
 from formulate.recipes.cost_curve import cost_curve
 from formulate.recipes.few_curve import few_curve
+from formulate.recipes.limit_worth import limit_worths
 from formulate.recipes.nutrient_worth import usable_costs
 from formulate.recipes.price_changes import price_changes
 from formulate.recipes.uncertainty import doubt
@@ -62,6 +63,11 @@ class TradeOffs(Shown):
         return usable_costs(priced) if priced else None
 
     @cached_property
+    def limit_worths(self):
+        """Return what one more unit of each limit that holds the recipe back is worth."""
+        return limit_worths(self.chosen.nearest)
+
+    @cached_property
     def few_curve(self):
         """Return the best recipe of every number of ingredients."""
         return few_curve(self.chosen.nearest, time_limit=SEARCH)
@@ -95,6 +101,8 @@ class TradeOffs(Shown):
                 part = str(error)
             if part is None:
                 part = f"no price for {', '.join(self.unpriced)}"
+            if part == ():
+                part = "no limit is reached, so none holds the recipe back"
             found.append((title, part))
         return found
 
@@ -105,6 +113,7 @@ class TradeOffs(Shown):
 PARTS = (
     ("what coming nearer costs", "cost_curve"),
     ("what one bag less costs", "few_curve"),
+    ("what one more unit of each limit is worth", "limit_worths"),
     ("the cheapest recipe within its bands", "cheapest"),
     ("which price would change it", "price_changes"),
     ("what a gram of usable nutrient costs", "usable_costs"),

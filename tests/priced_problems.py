@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+from scipy.optimize import linprog
 
 from formulate.errors import FormulateError
 from formulate.ingredients.salts import catalogue
@@ -43,24 +44,63 @@ def priced_recipe(rng, *, least=2, most=20, volume=100):
             continue
 
 
-def programme(recipe, share):
-    """Return costs per litre, A and b (A x <= b) of the cheapest recipe within bands."""
+def programme(recipe):
+    """Return costs per litre, A and b (A x <= b) of a recipe held in bands.
+
+    What each bag brings is taken from the bag anew; only the bounds are those of the rows.
+    """
     bags = recipe.ingredients
     cost = np.array([bag.price for bag in bags]) / 1000
     rows, bounds = [], []
-    for key, middle in recipe.target.wanted.items():
-        row = np.array([bag.amount(key) for bag in bags])
-        reached = float(row @ recipe.optimum.amounts)
-        rows += [row, -row]
-        bounds += [
-            max(middle * (1 + share), reached),
-            -min(middle * (1 - share), reached),
-        ]
-    for key, scale in LOW.items():
-        row = np.array([bag.amount(key) for bag in bags])
-        rows.append(row)
-        bounds.append(max(scale, float(row @ recipe.optimum.amounts)))
-    nitrogen, ammonium = ([bag.amount(key) for bag in bags] for key in ("N", "NH4-N"))
-    rows.append(np.array(ammonium) - SHARE * np.array(nitrogen))
+    for held in recipe.requirements:
+        if held.origin != "within" or held.kind != "hard":
+            continue
+        row = np.array([bag.amount(held.key) for bag in bags])
+        rows += [row, -row] if np.isfinite(held.low) else [row]
+        bounds += [held.high, -held.low] if np.isfinite(held.low) else [held.high]
+    rows.append(ammonium(bags))
     bounds.append(0.0)
     return cost, np.array(rows), np.array(bounds)
+
+
+def ammonium(bags):
+    """Return what each bag brings of ammonium beyond its share of nitrogen."""
+    nitrogen, own = ([bag.amount(key) for bag in bags] for key in ("N", "NH4-N"))
+    return np.array(own) - SHARE * np.array(nitrogen)
+
+
+def least_alone(recipe, key):
+    """Return the least relative deviation of one wanted value by itself, by scipy alone."""
+    middle = recipe.target.wanted[key]
+    row = np.array([bag.amount(key) for bag in recipe.ingredients]) / middle
+    rows = [np.append(row, -1.0), np.append(-row, -1.0)]
+    rows.append(np.append(ammonium(recipe.ingredients), 0.0))
+    return _least(rows, [1.0, -1.0, 0.0])
+
+
+def closest(recipe, own):
+    """Return the smallest worst deviation by scipy alone, each counted from its own least.
+
+    What is kept low stays at most at its scale.
+    """
+    bags, rows, bounds = recipe.ingredients, [], []
+    for key, middle in recipe.target.wanted.items():
+        row = np.array([bag.amount(key) for bag in bags]) / middle
+        rows += [np.append(row, -1.0), np.append(-row, -1.0)]
+        bounds += [1.0 + own.get(key, 0.0), -1.0 + own.get(key, 0.0)]
+    for key, scale in LOW.items():
+        row = np.array([bag.amount(key) for bag in bags]) / scale
+        rows.append(np.append(row, 0.0))
+        bounds.append(1.0)
+    rows.append(np.append(ammonium(bags), 0.0))
+    return _least(rows, [*bounds, 0.0])
+
+
+def _least(rows, bounds):
+    """Return the least last amount within rows."""
+    rows = np.array(rows)
+    aim = np.zeros(rows.shape[1])
+    aim[-1] = 1.0
+    found = linprog(aim, A_ub=rows, b_ub=bounds, method="highs")
+    assert found.status == 0
+    return float(found.fun)

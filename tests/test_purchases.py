@@ -147,7 +147,9 @@ def test_the_best_and_their_order_are_those_of_trying_all(name):
     assert set(found) == set(judge)
     wet = {name for name in found if catalogue()[name].is_liquid}  # takes water's room
     for name, left in found.items():
-        assert left == pytest.approx(judge[name], abs=1e-4 if name in wet else 1e-6), name
+        assert left == pytest.approx(judge[name], abs=1e-4 if name in wet else 1e-6), (
+            name
+        )
     left = list(found.values())
     assert left == sorted(left)
     assert all(judge[a] <= judge[b] + 1e-6 for a, b in pairwise(found))

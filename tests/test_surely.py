@@ -71,19 +71,12 @@ def test_several_limits_hold_together_in_draws_that_had_no_part():
     recipe = whole(limits)
     found = surely(recipe, probability=0.9)
     assert found.reached
-    fresh = surely_of(found.recipe, recipe.target, seed=99)
+    fresh = doubt(found.recipe, seed=99).probability
     error = 2 * np.sqrt(0.9 * 0.1 / 10_000)
     assert fresh >= 0.9 - error
     assert found.probability_before < 0.7
     assert fresh == pytest.approx(found.probability, abs=4 * error)
     assert fresh < 0.97  # and not far more than was asked for
-
-
-def surely_of(recipe, wish, seed):
-    """Return the share of batches that keep the limits of another target."""
-    from dataclasses import replace
-
-    return doubt(replace(recipe, target=wish), seed=seed).probability
 
 
 def test_an_ec_and_a_ph_can_be_made_sure():
@@ -94,7 +87,32 @@ def test_an_ec_and_a_ph_can_be_made_sure():
     assert found.probability_before < 0.7
     named = {one.name: one for one in found.margins}
     assert named["EC at most 1.6 mS/cm"].margin > 0
-    assert found.recipe.target.limits[0].high < 1.6
+    assert found.recipe.target.limits[0].high == 1.6
+    has = {held.subject: value for held, value, _ in found.recipe.limits}
+    assert has["EC"] == pytest.approx(
+        1.6 - named["EC at most 1.6 mS/cm"].margin, rel=2e-3
+    )
+
+
+def test_doubt_of_the_recipe_says_the_same():
+    # Every batch is judged by the limits that were set, whichever function asks.
+    limits = {"EC": "at most 1.6 mS/cm", "Ca": "at most 140 mg/L"}
+    recipe = whole(limits)
+    found = surely(recipe, probability=0.9, draws=2000, seed=5)
+    assert found.recipe.target is recipe.target
+    again = doubt(found.recipe, draws=2000, seed=6)
+    assert again.probability == pytest.approx(found.probability, abs=1e-9)
+    apart = doubt(found.recipe, draws=2000, seed=77).probability
+    assert apart == pytest.approx(found.probability, abs=2 * found.probability_error)
+    text = str(found.recipe)
+    assert "kept: EC at most 1.6 mS/cm" in text
+    assert "drawn in for safety" in text
+    for row in found.recipe.requirements:
+        if row.kind == "hard":
+            value = row.constant + np.dot(
+                row.coefficients, found.recipe.optimum.amounts
+            )
+            assert row.low - 1e-9 <= value <= row.high + 1e-9
 
 
 def test_what_is_sure_already_stays_as_it_is():
@@ -112,7 +130,8 @@ def test_the_recipe_it_was_made_from_is_not_touched():
     found = surely(recipe, doubts=VOLUME)
     assert dict(recipe.masses) == before
     assert recipe.target.limits[0].high == pytest.approx(190)
-    assert found.recipe.target.limits[0].high < 190
+    assert found.recipe.target.limits[0].high == pytest.approx(190)
+    assert found.recipe.solution.mg_l("K") < 189
     assert found.price["miss"] > 0
 
 

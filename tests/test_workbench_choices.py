@@ -80,7 +80,7 @@ def test_a_missing_price_is_told_where_the_recipe_would_stand(bench):
 def test_whole_steps_are_ticked(bench):
     send(bench.panels["recipe"], "change", "entry whole_steps", True)
     assert bench.state.job.whole_steps is True
-    assert "whole steps, proven" in shown(bench)
+    assert "whole steps (proven)" in shown(bench)
 
 
 def test_the_exchange_is_worked_out_when_it_is_seen(bench):

@@ -16,7 +16,7 @@ __all__ = ["ChargeRatios", "is_trace", "ratios_of"]
 
 TRACES = ("micro", "chelate")
 NITROGEN = ("nitrate", "nitrite", "ammonium", "urea")
-TOLD = 1e-9  # meq/L; less is rounding
+TOLD = 0.005  # meq/L: less is nothing that two decimals show
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,9 +152,10 @@ class ChargeRatios(Shown):
             shares = " : ".join(f"{row[3]:.1f}" for row in ions)
             told = f"{keys} = {shares} %" if ions else "none"
             lines.append(f"  {side:<8}{printed(total):>6} meq/L   {told}")
+        apart, share = round(self.apart, 2) + 0.0, round(self.apart_percent, 1) + 0.0
         lines.append(
             f"  all ions {printed(self.ion_sum)} mmol/L; cations minus anions "
-            f"{self.apart:+.2f} meq/L, {self.apart_percent:+.1f} % of both"
+            f"{apart:+.2f} meq/L, {share:+.1f} % of both"
         )
         return "\n".join([*lines, *map(str, self.notices)])
 

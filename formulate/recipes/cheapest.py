@@ -21,22 +21,16 @@ from formulate.errors import (
     shortened,
 )
 from formulate.notices import Notice, gravest_first
-from formulate.recipes.bands import (
-    ROOM,
-    WITHIN,
-    banded,
-    bound_rows,
-    is_ceiling,
-    own_rows,
-)
+from formulate.recipes.bands import reach_of
 from formulate.recipes.equal_cost import nearest_of_equal_cost
 from formulate.recipes.least_cost import least_cost
 from formulate.recipes.prices import checked_prices
 from formulate.recipes.recipe import Recipe
 from formulate.recipes.remarks import harm
-from formulate.recipes.requirement import HARD, WANTED, Requirement
+from formulate.recipes.requirement import WANTED, Requirement
 from formulate.recipes.requirements import uncalled_traces
 from formulate.recipes.settling_near import settled_near
+from formulate.recipes.wishes import NEAR, WITHIN, bound_rows, is_ceiling, own_rows
 from formulate.recipes.worths import worth_of
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.tables import recipe_rule
@@ -49,7 +43,6 @@ SAME_COST = 1e-7  # share: nearer than this two costs are the same
 TINY = 1e-9  # currency/L: less is no cost
 PER_CENT = 100.0
 A_SHARE = " (a share: write 0.05 for 5 %)"
-ROOMS = (ROOM, 2e-3, 1e-2)  # of a scale: room for what is held to the exact recipe
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,7 +145,7 @@ class Cheapest(Shown):
     def __str__(self):
         was, now = printed(self.before), printed(self.cost)
         share = (
-            f" ({-PER_CENT * self.saved / self.before:.1f} %)" if self.before else ""
+            f" ({-PER_CENT * self.saved / self.before:+.1f} %)" if self.before else ""
         )
         lines = [f"for {self.recipe.volume:.6g} L: {now} in place of {was}{share}"]
         lines.append(self._asked())
@@ -178,9 +171,10 @@ def cheapest(recipe, *, within=None):
     Return the cheapest recipe that keeps hard rows, and wishes within a band.
 
     A wanted range is widened by the band either way. What is wanted at 0 or kept low unasked
-    may come along up to its scale (traces: up to where plants suffer). What the exact
-    recipe misses by more than its band is held to what that recipe reaches. Of equally
-    cheap recipes the one nearest to what is wanted is taken.
+    may come along up to its scale (traces: up to where plants suffer). What the hard rows
+    keep further away than its band is held as near as it can be brought; if the bands cannot
+    hold together, the smallest share that can takes their place. Of equally cheap recipes
+    the one nearest to what is wanted is taken.
 
     Parameters
     ----------
@@ -221,7 +215,8 @@ def cheapest(recipe, *, within=None):
     asked = (*own_rows(rows), *held, *_cost_row(best, prices))
     new = replace(recipe, requirements=asked, optimum=optimum)
     notices = gravest_first((*told, *_remarks(recipe, new)))
-    worths = [worth_of(new, *worth) for worth in best.worths]
+    counted = (worth for worth in best.worths if worth[0].origin != NEAR)
+    worths = [worth_of(new, *worth) for worth in counted]
     ordered = tuple(sorted(worths, key=lambda worth: (worth.unit, -worth.saved)))
     costs = (new.cost, recipe.cost)
     return Cheapest(new, *costs, recipe, shares, ordered, best.gap, notices)
@@ -271,22 +266,17 @@ def _known_key(key, keys):
 
 
 def _settled(recipe, shares, prices):
-    """Return what picks, and the rows drawn at what it picks.
-
-    Lines of pH and EC drawn elsewhere may shut out the exact recipe by a hair; then what
-    it misses by more than a band is held to that a little less closely.
-    """
-    for room in ROOMS:
-        picking = _Picking(recipe, shares, prices, room)
-        try:
-            rows = settled_near(recipe, picking.amounts)
-            picking.amounts(rows)
-        except (Infeasible, NoConvergence) as error:
-            why = error
-            continue
-        return picking, rows
-    what = "no recipe was found at which cost, bands and the lines of pH and EC agree"
-    raise NoConvergence(f"{what}; ask for wider bands: {why}", state=recipe)
+    """Return what picks, and the rows drawn at what it picks."""
+    picking = _Picking(recipe, shares, prices)
+    try:
+        rows = settled_near(recipe, picking.amounts)
+        picking.amounts(rows)
+    except (Infeasible, NoConvergence) as error:
+        what = (
+            "no recipe was found at which cost, bands and the lines of pH and EC agree"
+        )
+        raise NoConvergence(f"{what}: {error}", state=recipe) from error
+    return picking, rows
 
 
 @dataclass(frozen=True, eq=False)
@@ -296,7 +286,6 @@ class _Picking:
     recipe: Recipe
     shares: Mapping
     prices: tuple
-    room: float
 
     def amounts(self, rows):
         """Return the amounts of the nearest recipe at the least cost."""
@@ -304,12 +293,12 @@ class _Picking:
 
     def picked(self, rows):
         """Return least cost, the nearest recipe at it, the bands and their notices."""
-        held, told = self._bands(rows)
-        hard = [row for row in own_rows(rows) if row.kind == HARD]
-        best = least_cost([*hard, *held], self.prices)
+        reach = reach_of(rows, len(self.prices), self.shares)
+        held = [*reach.rows(), *reach.near]
+        best = least_cost([*reach.hard, *held], self.prices)
         wishes = [row for row in own_rows(rows) if row.kind == WANTED]
         optimum = nearest_of_equal_cost(
-            [*hard, *held],
+            [*reach.hard, *held],
             wishes,
             best,
             avoid=uncalled_traces(self.recipe.target, self.recipe.ingredients),
@@ -319,20 +308,16 @@ class _Picking:
         if abs(spent - best.cost) > SAME_COST * max(best.cost, TINY):
             what = f"the nearest recipe costs {spent:g} a litre, not {best.cost:g}"
             raise NoConvergence(what, state=(best, optimum))
-        return best, optimum, held, told
+        forces = tuple(pair for pair in optimum.forces if pair[0].origin != NEAR)
+        told = (*reach.told, *_near_only(reach.near, best))
+        return best, replace(optimum, forces=forces), reach.rows(), told
 
-    def _bands(self, rows):
-        """Return wanted rows as hard ones, and what to know of them."""
-        pairs = [
-            banded(
-                row,
-                self.shares.get(row.key, 0.0),
-                self.recipe.optimum.amounts,
-                room=self.room,
-            )
-            for row in bound_rows(rows)
-        ]
-        return [row for row, _ in pairs], [told for _, told in pairs if told]
+
+def _near_only(near, best):
+    """Yield that the least cost is sure only near the recipe, if rows held it there."""
+    if any(row.origin == NEAR for row, *_ in best.proof):
+        what = "the curves of pH and EC bend: nothing near this recipe is cheaper"
+        yield Notice(f"{what}, one further away may be", "caution")
 
 
 def _cost_row(best, prices):
@@ -355,7 +340,12 @@ def _remarks(recipe, new):
     free = [key for key in recipe.target.wanted if weights.get(key) == 0]
     if free:
         yield Notice(f"of weight 0, so not held to a band: {', '.join(free)}")
-    if new.cost >= recipe.cost * (1 - SAME_COST):
+    if new.cost > recipe.cost * (1 + SAME_COST):
+        more = printed(new.cost - recipe.cost, 3)
+        yield Notice(
+            f"the exact recipe costs {more} less, but it does not keep the bands"
+        )
+    elif new.cost >= recipe.cost * (1 - SAME_COST):
         yield Notice("the exact recipe is already as cheap as any within the bands")
     known = {(_subject(notice), notice.gravity) for notice in harm(recipe)}
     for notice in harm(new):

@@ -1,12 +1,13 @@
 """Cost against closeness: what every percent of deviation saves.
 
-Closeness is the worst relative deviation of the wanted values, beyond what the shelf cannot
-avoid. The least cost at each is a linear programme with its proof. Over the deviation that
-cost is a convex line of straight pieces; where two of them meet follows from their slopes.
+Closeness is the worst relative deviation of the wanted values; one that is out of reach
+counts from the nearest it can be brought. The least cost at each is a linear programme with
+its proof. Over the deviation that cost is a convex line of straight pieces; where two of
+them meet follows from their slopes.
 """
 
-import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -14,15 +15,15 @@ import numpy as np
 from formulate.checks import checked_number
 from formulate.errors import Faults, Infeasible, NoConvergence
 from formulate.notices import Notice
-from formulate.recipes.bands import ROOM, banded, bound_rows, is_ceiling, own_rows
-from formulate.recipes.forced import distance
+from formulate.recipes.bands import reach_of
 from formulate.recipes.least_cost import least_cost
 from formulate.recipes.prices import checked_prices
+from formulate.recipes.problem import Problem
 from formulate.recipes.recipe import USED, Recipe
 from formulate.recipes.requirement import HARD, Requirement
 from formulate.recipes.settling_near import settled_near
 from formulate.tables import recipe_rule
-from formulate.working import Shown, printed, printed_percent
+from formulate.working import Shown, printed
 
 __all__ = ["CostCurve", "CostPoint", "cost_curve"]
 
@@ -30,6 +31,15 @@ PER_CENT = 100.0
 SAME = 1e-9  # share: costs and deviations nearer than this are the same
 MOST_POINTS = 200
 DEEPEST = 60  # halvings between two points
+ROOMS = (
+    0.0,
+    1e-6,
+    1e-5,
+    1e-4,
+    1e-3,
+)  # share: room at the closest end, the least that does
+TELLS = 1e-3  # share: more room than this is told
+ROOM = 1e-9  # of a scale: so much more for what a programme found to be the least
 
 
 @dataclass(frozen=True)
@@ -40,7 +50,8 @@ class CostPoint:
     Attributes
     ----------
     deviation : float
-        Worst relative deviation of a wanted value, beyond what cannot be avoided. [%]
+        Worst relative deviation of a wanted value; of one that is out of reach, beyond the
+        nearest it can be brought. [%]
     cost : float
         Cost of the batch. [currency]
     names : tuple of str
@@ -66,7 +77,7 @@ class CostCurve(Shown):
     recipe : Recipe
         The recipe at hand.
     notices : tuple of Notice
-        What cannot be avoided, and what else to know.
+        What is out of reach, and what else to know.
     """
 
     points: tuple
@@ -136,8 +147,8 @@ def cost_curve(recipe, points=9):
     The first point is the smallest worst deviation that the shelf allows, the last one
     where cost no longer falls, or 25 % by the table of rules. Between them stand the points
     at which other ingredients come in or drop out, one between each two of these, and as
-    many more as asked for. What the recipe at hand misses by more than 5 % (the rule of the bands) is
-    not to be avoided: deviations of it count from what that recipe reaches.
+    many more as asked for. What cannot be brought within 5 % (the rule of the bands) even
+    by itself is out of reach: deviations of it count from the nearest it can be brought.
 
     Parameters
     ----------
@@ -173,14 +184,18 @@ def cost_curve(recipe, points=9):
     """
     count, prices = _checked(recipe, points)
     asking = _Asking(recipe, prices)
-    least = asking.least_deviation()
+    first = asking.first()
+    least = first.deviation / PER_CENT
     most = max(recipe_rule("widest band").number("high") / PER_CENT, 2 * least)
     places = _places(asking, least, most, count)
-    found = [asking.point(place) for place in places]
-    lost = len(found) - len([one for one in found if one])
-    kept = tuple(one for one in found if one)
-    own = _point(recipe, recipe.optimum.amounts, asking.own_deviation(), prices)
-    return CostCurve(kept, own, recipe, (*asking.unavoidable(), *_lost(lost)))
+    kept = [first]
+    for place in places[1:]:
+        point = asking.point(place)
+        if point is not None and point.deviation > kept[-1].deviation + SAME:
+            kept.append(_no_dearer(point, kept[-1]))
+    amounts = recipe.optimum.amounts
+    own = _point(recipe, amounts, asking.reach.deviation(amounts), prices)
+    return CostCurve(tuple(kept), own, recipe, tuple(asking.told()))
 
 
 def _checked(recipe, points):
@@ -196,11 +211,11 @@ def _checked(recipe, points):
     return int(count), prices
 
 
-def _lost(count):
-    """Yield that some points could not be had."""
-    if count:
-        what = "at so many deviations the rows that depend on the recipe did not hold"
-        yield Notice(f"{what} together, so these are left out: {count}", "caution")
+def _no_dearer(point, closer):
+    """Return a point; where lines of pH and EC end a little dearer, the closer recipe does."""
+    if point.cost <= closer.cost:
+        return point
+    return replace(point, cost=closer.cost, names=closer.names)
 
 
 def _point(recipe, amounts, deviation, prices):
@@ -227,46 +242,37 @@ class _Line:
         return self.cost + self.slope * (place - self.place)
 
 
-@dataclass(frozen=True, eq=False)
 class _Asking:
     """Rows of one recipe with the worst deviation as one more amount, the last."""
 
-    recipe: Recipe
-    prices: tuple
+    def __init__(self, recipe, prices):
+        self.recipe, self.prices = recipe, prices
+        self.start = recipe  # the last recipe whose rows and amounts agree
+        self.lost, self.room = 0, 0.0
 
-    def closest(self, rows):
-        """Return the amounts of the smallest worst deviation."""
-        own = (0.0,) * len(self.prices)
-        return least_cost(self._rows(rows), (*own, 1000.0)).amounts[:-1]
+    @cached_property
+    def reach(self):
+        """Return what the rows of the recipe at hand can reach."""
+        return self.reach_by(self.recipe.requirements)
 
-    def least_deviation(self):
-        """Return the smallest worst deviation that the shelf allows."""
-        try:
-            return self._smallest(settled_near(self.recipe, self.closest))
-        except (Infeasible, NoConvergence):
-            return self.drawn_least()  # pH and EC by their lines at the recipe at hand
+    def reach_by(self, rows):
+        """Return what rows can reach; what the rule of bands puts out of reach is so."""
+        band = recipe_rule("band").number("high") / PER_CENT
+        return reach_of(rows, len(self.prices), band)
 
-    def drawn_least(self):
-        """Return the smallest worst deviation by the rows of the recipe at hand."""
-        return self._smallest(self.recipe.requirements)
-
-    def _smallest(self, rows):
-        own = (0.0,) * len(self.prices)
-        return least_cost(self._rows(rows), (*own, 1000.0)).cost
-
-    def own_deviation(self):
-        """Return the worst deviation of the recipe at hand."""
-        amounts = self.recipe.optimum.amounts
-        offs = [
-            abs(distance(self._wider(row), amounts))
-            for row in bound_rows(self.recipe.requirements)
-            if not is_ceiling(row)
-        ]
-        return max(offs, default=0.0)
+    def first(self):
+        """Return the point of the smallest worst deviation, with a little room if it must."""
+        for room in ROOMS:
+            point = self.point(0.0, room)
+            if point is not None:
+                self.lost, self.room = 0, room
+                return point
+        what = "no recipe was found at which closeness and the lines of pH and EC agree"
+        raise NoConvergence(what, state=self.recipe)
 
     def line(self, place):
         """Return the least cost at a deviation, by the rows of the recipe at hand."""
-        best, level = self._best(self.recipe.requirements, place)
+        best, level = self._best(self.reach, place)
         slope = sum(
             worth if side == "low" else -worth
             for row, side, worth in best.proof
@@ -275,64 +281,62 @@ class _Asking:
         used = frozenset(np.flatnonzero(best.amounts[:-1] > USED).tolist())
         return _Line(place, best.cost, slope, used)
 
-    def point(self, place):
-        """Return the point at a deviation; None if its rows do not hold together."""
+    def point(self, place, room=0.0):
+        """Return the point at a deviation, or at the smallest if that is greater.
+
+        None if its amounts and the rows that depend on them do not come to agree.
+        """
 
         def picked(rows):
-            return self._best(rows, place)[0].amounts[:-1]
+            return self._at(rows, place, room)[0]
 
         try:
-            amounts = picked(settled_near(self.recipe, picked))
+            rows = settled_near(self.start, picked)
+            amounts, off = self._at(rows, place, room)
         except (Infeasible, NoConvergence):
+            self.lost += 1
             return None
-        return _point(self.recipe, amounts, place, self.prices)
+        self.start = self._recipe_at(rows, amounts)
+        return _point(self.recipe, amounts, off, self.prices)
 
-    def unavoidable(self):
-        """Yield what is counted from where the recipe at hand ends."""
-        amounts = self.recipe.optimum.amounts
-        for row in bound_rows(self.recipe.requirements):
-            if not is_ceiling(row) and self._wider(row) is not row:
-                off = printed_percent(PER_CENT * distance(row, amounts))
-                what = f"{row.name}: {off} cannot be avoided; counted from there"
-                yield Notice(what, "caution", distance(row, amounts))
+    def _at(self, rows, place, room):
+        """Return the amounts of least cost and their deviation, no smaller than there is."""
+        reach = self.reach if rows is self.recipe.requirements else self.reach_by(rows)
+        off = max(place, reach.least()[0] + room)
+        return self._best(reach, off)[0].amounts[:-1], off
 
-    def _best(self, rows, place):
+    def _recipe_at(self, rows, amounts):
+        """Return the recipe of these amounts as a start for the next."""
+        own = self.recipe
+        if rows is own.requirements:
+            return own
+        problem = Problem.of(own)
+        made, share = problem.made(amounts)
+        drawing = own.drawing and problem.drawn(made, own.drawing)
+        rows = problem.rows(share, drawing, asked=own.requirements)
+        optimum = replace(own.optimum, amounts=amounts)
+        return replace(own, requirements=rows, drawing=drawing, optimum=optimum)
+
+    def told(self):
+        """Yield what is out of reach, what had to be let in, and what is left out."""
+        for notice in filter(None, self.reach.out):
+            yield replace(notice, what=f"{notice.what}; counted from there")
+        yield from self.reach.told_ceilings
+        if self.room > TELLS:
+            off = f"{PER_CENT * self.room:.2g} %"
+            what = "the closest recipe was found only with room for pH and EC to settle"
+            yield Notice(f"{what}: {off}", "note", self.room)
+        if self.lost:
+            what = "at so many deviations pH, EC and the amounts do not come to agree"
+            yield Notice(f"{what}, so these are left out: {self.lost}", "caution")
+
+    def _best(self, reach, place):
         """Return the least cost at a deviation, and the row that sets it."""
         own = (0.0,) * len(self.prices)
-        held = place * (1 + SAME)  # so that the smallest still has room
+        held = place * (1 + SAME) + 2 * ROOM  # so that the smallest still has room
         level = Requirement("deviation", (*own, 1.0), held, held, kind=HARD)
-        return least_cost([*self._rows(rows), level], (*self.prices, 0.0)), level
-
-    def _rows(self, rows):
-        """Return hard rows, ceilings, and both sides of every wanted row."""
-        found = [_with(row, 0.0) for row in own_rows(rows) if row.kind == HARD]
-        for row in bound_rows(rows):
-            if is_ceiling(row):
-                held, _ = banded(row, 0.0, self.recipe.optimum.amounts)
-                found.append(_with(held, 0.0))
-                continue
-            wide, room = self._wider(row), ROOM * row.scale
-            for side, sign in (("low", 1.0), ("high", -1.0)):
-                end = getattr(wide, side)
-                if math.isfinite(end):
-                    ends = {"low": -math.inf, "high": math.inf}
-                    ends[side] = end - sign * room
-                    found.append(replace(_with(row, sign * row.scale), **ends))
-        return found
-
-    def _wider(self, row):
-        """Return a wanted row, widened to what the recipe at hand reaches if it must."""
-        amounts = self.recipe.optimum.amounts
-        limit = recipe_rule("band").number("high") / PER_CENT
-        if abs(distance(row, amounts)) <= limit + SAME:
-            return row
-        value = row.constant + float(np.dot(row.coefficients, amounts))
-        return replace(row, low=min(row.low, value), high=max(row.high, value))
-
-
-def _with(row, value):
-    """Return a row over one more amount, for which this counts."""
-    return replace(row, coefficients=(*row.coefficients, float(value)), below=())
+        rows = [*reach.programme(), level]
+        return least_cost(rows, (*self.prices, 0.0)), level
 
 
 # --- where the points stand ------------------------------------------------------------
@@ -340,7 +344,7 @@ def _with(row, value):
 
 def _places(asking, least, most, count):
     """Return the deviations of all points."""
-    start = max(least, asking.drawn_least())
+    start = max(least, asking.reach.least()[0])
     first, last = asking.line(start), asking.line(most)
     kinks = sorted(_kinks(asking, first, last, DEEPEST))
     ends = [start, *(kink for kink in kinks if start < kink < most), most]

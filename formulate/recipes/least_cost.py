@@ -18,6 +18,7 @@ from scipy.optimize import linprog
 from formulate.errors import Infeasible, NoConvergence
 from formulate.recipes.highs import quiet
 from formulate.recipes.requirement import WANTED
+from formulate.recipes.wishes import WITHIN
 
 __all__ = ["GAP", "LeastCost", "least_cost"]
 
@@ -26,7 +27,12 @@ INFEASIBLE = 2  # status of linprog
 NOTHING = 1e-9  # scaled: a worth, or a price too high by this, is none
 TOLERANCE = 1e-10  # of HiGHS, rows and columns scaled to 1
 LARGEST = 1e4  # a bound smaller than its row's numbers by more than this is about 0
-WITHIN = "within"  # origin of wishes that are held
+REACHES = (1e-7, 0.0, 1e-5)  # of a line's size: nearer than this it stands on its bound
+POLISHES = 2
+NEAR = 1e-8  # of a line's size: rows that meet in one point to this are one corner
+TRIES = (("highs-ds", True), ("highs-ds", False), ("highs-ipm", True))
+RANK = 1e-11  # of the largest singular value: less is none
+EXACT = 1e-13  # of the numbers added up: what adding leaves
 OPTIONS = {
     "primal_feasibility_tolerance": TOLERANCE,
     "dual_feasibility_tolerance": TOLERANCE,
@@ -135,7 +141,7 @@ def least_cost(requirements, prices):
             for i in np.flatnonzero(counts)
         ),
         found.excess * size / columns,
-        found.excess > NOTHING,
+        (found.excess > NOTHING) & (found.amounts <= NOTHING),
         found.gap,
         (programme, found, tuple(lines)),
     )
@@ -158,14 +164,16 @@ def _scales(lines, matrix):
     """Return factors of rows and columns, so that bounds and amounts are about 1.
 
     A wish has its own scale. Other rows have the size of their bound, or of their numbers
-    where they are bound near 0.
+    where they are bound near 0. Amounts are measured by what is wished: so much as meets the
+    first wish.
     """
     size = np.array([_size(row, level) for row, _, level in lines])
-    sized = size > 0
-    largest = np.abs(matrix[sized] / size[sized, None]).max(axis=0, initial=0.0)
-    spare = np.abs(matrix).max(axis=0, initial=0.0)
-    largest = np.where(largest > 0, largest, spare)
-    columns = 1 / np.where(largest > 0, largest, 1.0)
+    wished = np.array([_is_wish(row) for row, *_ in lines], dtype=bool)
+    columns = np.zeros(matrix.shape[1])
+    for some, by in ((wished, size), (size > 0, size), (size >= 0, np.ones(len(size)))):
+        largest = np.abs(matrix[some] / by[some, None]).max(axis=0, initial=0.0)
+        columns = np.where(columns > 0, columns, largest)
+    columns = 1 / np.where(columns > 0, columns, 1.0)
     of_row = np.abs(matrix * columns).max(axis=1, initial=0.0)
     least = np.where(of_row > 0, of_row / LARGEST, 1.0)
     return 1 / np.where(size > least, size, np.where(of_row > 0, of_row, 1.0)), columns
@@ -173,8 +181,12 @@ def _scales(lines, matrix):
 
 def _size(row, level):
     """Return the size of a row's values."""
-    is_wish = row.kind == WANTED or row.origin == WITHIN
-    return row.scale if is_wish else abs(level)
+    return row.scale if _is_wish(row) else abs(level)
+
+
+def _is_wish(row):
+    """Return whether a row holds what is wanted."""
+    return row.kind == WANTED or row.origin == WITHIN
 
 
 @dataclass(frozen=True, eq=False)
@@ -227,32 +239,81 @@ def _solved(programme):
 
 
 def _least(cost, upper, bounds, equal, levels, limits=(0, None)):
-    """Return what HiGHS finds, nothing printed."""
-    with quiet():
-        return linprog(
-            cost,
-            A_ub=upper,
-            b_ub=bounds,
-            A_eq=equal,
-            b_eq=levels,
-            bounds=limits,
-            method="highs-ds",
-            options=OPTIONS,
-        )
+    """Return what HiGHS finds, nothing printed.
+
+    What looks infeasible once rows are put together beforehand is tried again as it stands:
+    a point that barely keeps them is lost otherwise.
+    """
+    for method, presolve in TRIES:
+        with quiet():
+            result = linprog(
+                cost,
+                A_ub=upper,
+                b_ub=bounds,
+                A_eq=equal,
+                b_eq=levels,
+                bounds=limits,
+                method=method,
+                options={**OPTIONS, "presolve": presolve},
+            )
+        if result.status == 0:
+            break
+    return result
 
 
 def _checked(programme, amounts, worth):
-    """Return the solution if amounts keep the rows and the worths prove their cost."""
-    excess = programme.cost - programme.matrix.T @ worth
-    off = (programme.matrix @ amounts - programme.level) * programme.sign
-    off = np.where(programme.exact, np.abs(off), off)
-    least, spent = float(programme.level @ worth), float(programme.cost @ amounts)
-    gap = abs(spent - least) / max(abs(spent), NOTHING)
-    broken = max(off.max(initial=0.0), -excess.min(initial=0.0))
-    if gap > GAP or broken > NOTHING:
-        what = f"cost and proof differ by {gap:.1e}, rows are kept to {broken:.1e}"
-        raise NoConvergence(what, state=programme)
-    return _Solved(amounts, worth, np.maximum(excess, 0.0), gap)
+    """Return the solution, polished, if amounts keep the rows and worths prove their cost."""
+    solutions = [_polished(programme, amounts, worth, reach) for reach in REACHES]
+    solutions.append((amounts, worth))
+    for one in solutions:
+        gap, broken = _faults(programme, *one)
+        if gap <= GAP and broken <= NOTHING:
+            excess = programme.cost - programme.matrix.T @ one[1]
+            return _Solved(*one, np.maximum(excess, 0.0), gap)
+    what = f"cost and proof differ by {gap:.1e}, rows are kept to {broken:.1e}"
+    raise NoConvergence(what, state=programme)
+
+
+def _faults(programme, amounts, worth):
+    """Return what cost and proof differ by, and how far a row or a price is off its size."""
+    matrix, level, cost = programme.matrix, programme.level, programme.cost
+    off = (matrix @ amounts - level) * programme.sign
+    off = np.where(programme.exact, np.abs(off), off) / _row_sizes(programme, amounts)
+    sizes = np.abs(matrix.T) @ np.abs(worth)
+    excess = (cost - matrix.T @ worth) / np.maximum(sizes, 1.0)
+    least, spent = float(level @ worth), float(cost @ amounts)
+    rounding = EXACT * float(np.abs(level) @ np.abs(worth))
+    differ = max(abs(spent - least) - rounding, 0.0)
+    gap = differ / max(abs(spent), NOTHING)
+    return gap, max(off.max(initial=0.0), -excess.min(initial=0.0))
+
+
+def _row_sizes(programme, amounts):
+    """Return the size of the numbers that add up to each line, at least 1."""
+    terms = np.abs(programme.matrix) @ amounts
+    return np.maximum(np.maximum(terms, np.abs(programme.level)), 1.0)
+
+
+def _polished(programme, amounts, worth, reach):
+    """Return the corner that HiGHS found, its equations solved to the last digit.
+
+    What is used and which lines stand on their bounds is taken from it; amounts and worths
+    are moved by the least that makes their equations hold.
+    """
+    matrix, level, cost = programme.matrix, programme.level, programme.cost
+    off = np.abs(matrix @ amounts - level) / _row_sizes(programme, amounts)
+    used, counts = amounts > NOTHING, np.abs(worth) > NOTHING
+    tight = counts | programme.exact | (off <= reach)
+    amounts = np.where(used, amounts, 0.0)
+    worth = np.where(tight, worth, 0.0)
+    core = matrix[np.ix_(tight, used)]
+    for _ in range(POLISHES):
+        left = level[tight] - matrix[tight] @ amounts
+        amounts[used] += np.linalg.lstsq(core, left, rcond=RANK)[0]
+        left = cost[used] - matrix[:, used].T @ worth
+        worth[tight] += np.linalg.lstsq(core.T, left, rcond=RANK)[0]
+    is_wrong = ~programme.exact & (worth * programme.sign > 0)
+    return np.maximum(amounts, 0.0), np.where(is_wrong, 0.0, worth)
 
 
 def _counted(line, worth):
@@ -269,7 +330,8 @@ def _counted(line, worth):
 def _tight(programme, found):
     """Return which lines stand on their bounds."""
     off = programme.matrix @ found.amounts - programme.level
-    return (np.abs(off) <= NOTHING) & programme.matrix.any(axis=1)
+    near = np.abs(off) <= NEAR * _row_sizes(programme, found.amounts)
+    return (near | (np.abs(found.worth) > 0)) & programme.matrix.any(axis=1)
 
 
 def _is_crowded(programme, found, lines):
@@ -278,7 +340,7 @@ def _is_crowded(programme, found, lines):
     return int(_tight(programme, found).sum()) + idle > len(programme.cost)
 
 
-def _saving(programme, found, lines, row, side, _):
+def _saving(programme, found, lines, row, side, proven):
     """Return what one unit of room of a row saves; the best move that it allows."""
     tight, exact, sign = _tight(programme, found), programme.exact, programme.sign
     place = next(
@@ -297,6 +359,6 @@ def _saving(programme, found, lines, row, side, _):
     levels = np.zeros(int(lower.sum()))
     result = _least(programme.cost, lines_up, room, matrix[lower], levels, limits)
     if result.status != 0:
-        raise NoConvergence(f"what room is worth was not found: {result.message}")
+        return float(proven)  # what the proof counts for it
     saved = -result.fun if -result.fun > NOTHING else 0.0
     return float(saved * programme.money[place])

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from formulate.errors import InputError, NoConvergence, shortened
-from formulate.recipes.bands import WITHIN
 from formulate.recipes.cheapest import Cheapest
 from formulate.recipes.least_cost import least_cost
 from formulate.recipes.prices import checked_prices
 from formulate.recipes.recipe import USED
 from formulate.recipes.requirement import HARD, Requirement
+from formulate.recipes.wishes import WITHIN
 from formulate.working import Shown, printed
 
 __all__ = ["PriceChange", "PriceChanges", "price_changes"]

@@ -85,7 +85,8 @@ class Surely(Shown):
     Attributes
     ----------
     recipe : Recipe
-        The recipe; its limits are the ones drawn in.
+        The recipe; its limits are those that were set, its weights those found with limits
+        drawn in.
     before : Recipe
         The recipe that it was made from.
     wanted : float
@@ -320,6 +321,9 @@ def _drawn_in(target, asked, margins):
     return replace(target, limits=limits, ammonium_share=share)
 
 
+# --- how much is enough ----------------------------------------------------------------
+
+
 def _narrowed(search, first, goal):
     """Return the trial with the least margins that reach the goal, or the surest one."""
     high = 1 - (1 - goal) / len(search.asked)
@@ -387,7 +391,7 @@ def _told(search, best, wanted):
     )
     error = wilson_half(again.probability, search.draws)
     made = Surely(
-        best.recipe,
+        _with_own_limits(search.recipe, best.recipe, margins),
         search.recipe,
         float(wanted),
         best.probability >= wanted and again.probability + error >= wanted,
@@ -398,6 +402,39 @@ def _told(search, best, wanted):
         search.draws,
     )
     return replace(made, notices=gravest_first(_notices(made, batch)))
+
+
+def _with_own_limits(own, made, margins):
+    """Return a recipe with the limits that were set, its rows drawn at its amounts.
+
+    What held it back while limits were drawn in goes by the names of these.
+    """
+    if made is own:
+        return own
+    problem = Problem.of(own)
+    solution, share = problem.made(made.optimum.amounts)
+    drawing = own.drawing and problem.drawn(solution, own.drawing)
+    rows = problem.rows(share, drawing, asked=own.requirements)
+    names = dict(zip((row.name for row in made.requirements), rows, strict=False))
+    if len(rows) != len(made.requirements):
+        names = {row.name: row for row in rows}
+    forces = tuple((names.get(r.name, r), force) for r, force in made.optimum.forces)
+    facts = {"target": own.target, "requirements": rows, "drawing": drawing}
+    told = (*made.dropped, *_drawn_in_for_safety(margins))
+    optimum = replace(made.optimum, forces=forces)
+    return replace(made, optimum=optimum, dropped=told, **facts)
+
+
+def _drawn_in_for_safety(margins):
+    """Yield by how much the weights stay off the limits."""
+    by = [
+        f"{one.name} by {printed(one.margin, 3)} {one.unit}".rstrip()
+        for one in margins
+        if one.margin > 0
+    ]
+    if by:
+        what = "found with limits drawn in for safety, so that few batches break them"
+        yield Notice(f"{what}: {', '.join(by)}")
 
 
 def _notices(made, batch):

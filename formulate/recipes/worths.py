@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formulate.recipes.bands import WITHIN
+from formulate.recipes.wishes import WITHIN
 from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
 from formulate.working import printed, printed_mg_l
 

@@ -115,7 +115,7 @@ def _parser():
         "compare",
         help="what coming nearer, fewer bags and prices exchange for; how sure it is",
         description="Tell what the recipe of a job could be exchanged for: what coming nearer costs, what one bag "
-        "less costs, which price would change the cheapest recipe, what a gram of usable nutrient costs from each "
+        "less costs, which price would change the cheapest recipe, what a kilogram of usable nutrient costs from each "
         "bag, and how sure the weighed batch is. It takes a few seconds.",
     )
     compare.add_argument(

@@ -116,6 +116,6 @@ PARTS = (
     ("what one more unit of each limit is worth", "limit_worths"),
     ("the cheapest recipe within its bands", "cheapest"),
     ("which price would change it", "price_changes"),
-    ("what a gram of usable nutrient costs", "usable_costs"),
+    ("what a kilogram of usable nutrient costs", "usable_costs"),
     ("how sure the weighed batch is", "doubt"),
 )

@@ -246,3 +246,57 @@ def test_the_comparison_as_json_is_one_object_and_nothing_else(capfd):
     assert main(["compare", str(DEMO), "--json"]) == 0
     data = json.loads(capfd.readouterr().out)
     assert len(data["what one bag less costs"]["rows"]) >= 5
+
+
+# --- what to know of a recipe with acid --------------------------------------------------
+
+
+def test_how_the_acid_of_a_recipe_is_poured_is_told_with_its_cautions():
+    outcome = run_job(replace(JOB, shelf=(*JOB.shelf, NITRIC), ph=5.8))
+    name = "nitric acid (53 %)"
+    (told,) = [n.what for n in outcome.notices if n.what.startswith(f"{name}: pour")]
+    grams = {i.name: a for i, a in outcome.weighing.amounts}[name]
+    # four fifths of it (acid_rules, common practice), 1.33 kg/L; 53 % to 5 %: 13 volumes
+    poured = float(told.split("pour ")[1].split(" mL")[0])
+    assert poured == pytest.approx(0.8 * grams / 1.33, rel=0.01)
+    assert "at least 13 times as much cold water" in told
+    assert "acid into water, never the reverse" in told
+    assert told in bench_sheet(outcome)
+
+
+def test_a_ph_that_hangs_on_the_alkalinity_is_told():
+    outcome = run_job(SOUR)
+    told = [n for n in outcome.notices if "hangs on the alkalinity" in n.what]
+    assert len(told) == 1
+    assert outcome.expected.ph_aerated.high == told[0].number
+    still = run_job(JOB).notices
+    assert not any("hangs on the alkalinity" in n.what for n in still)
+
+
+def test_the_comparison_tells_how_often_an_exact_ph_comes_near():
+    parts = {part.title: part for part in comparison_parts(run_job(SOUR))}
+    words = parts["how sure the weighed batch is"].words
+    (near,) = [text for text in words if text.startswith("pH within 0.3 of 5.8 in")]
+    share = float(near.split(" in ")[1].split()[0])
+    assert 0 < share < 100
+    assert any("all limits but the exact ones" in text for text in words)
+
+
+def test_a_ph_and_its_limit_are_one_too_many():
+    limited = (*JOB.target, ("limits", (("pH", "5.5 to 6.2"),)))
+    told = check_job(replace(SOUR, target=limited)).faults["units"]
+    assert any("limits the pH already" in text for text in told)
+    outcome = run_job(replace(SOUR, target=limited, ph=None))
+    assert 5.49 <= reading("pH", outcome.recipe.solution) <= 6.21
+    assert 5.5 <= outcome.correction.ph <= 6.2
+
+
+def test_a_wanted_ec_is_kept_when_cost_or_few_bags_choose():
+    for choice in ({"within_percent": 10}, {"most_ingredients": 9}):
+        outcome = run_job(replace(JOB, ec="1.8 mS/cm", **choice))
+        assert fm.ec(outcome.recipe.solution) == pytest.approx(1.8, rel=0.003)
+
+
+def test_an_ec_of_a_range_belongs_to_the_limits():
+    told = check_job(replace(JOB, ec="1.5 to 2 mS/cm")).faults["units"]
+    assert "limit of the target" in told[0]

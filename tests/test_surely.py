@@ -7,6 +7,7 @@ from scipy import stats
 from formulate.errors import FormulateError
 from formulate.ingredients.salts import acid, salt
 from formulate.ingredients.water import water
+from formulate.recipes.practical import weigh
 from formulate.recipes.solve import solve
 from formulate.recipes.sure_recipe import surely
 from formulate.recipes.target import target
@@ -104,6 +105,9 @@ def test_doubt_of_the_recipe_says_the_same():
     assert again.probability == pytest.approx(found.probability, abs=1e-9)
     apart = doubt(found.recipe, draws=2000, seed=77).probability
     assert apart == pytest.approx(found.probability, abs=2 * found.probability_error)
+    weighed = doubt(weigh(found.recipe), draws=2000, seed=77).probability
+    # steps of a balance keep off the limits too
+    assert weighed > found.probability - 0.04
     text = str(found.recipe)
     assert "kept: EC at most 1.6 mS/cm" in text
     assert "drawn in for safety" in text

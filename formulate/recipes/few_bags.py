@@ -4,7 +4,7 @@ An integer programme chooses the ingredients by a plain objective, and proves th
 Their weights are those of the nearest recipe; only the cheapest keeps to its cost.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -225,12 +225,14 @@ def _weighed(picker, rows):
     facts = {"volume": recipe.volume, "water": recipe.water}
     shelf, own = [recipe.ingredients[j] for j in places], own_rows(recipe, places)
     if picker.objective != COST:
-        return solve(recipe.target, shelf, requirements=own, **facts)
+        made = solve(recipe.target, shelf, requirements=own, **facts)
+        return replace(made, of_few=True)
     for slack in SLACKS:
         held = picker.bands(rows)[0]
         least = cost_rows(recipe, places, picker.choice.value, held, slack)
         try:
-            return solve(recipe.target, shelf, requirements=(*own, *least), **facts)
+            made = solve(recipe.target, shelf, requirements=(*own, *least), **facts)
+            return replace(made, of_few=True)
         except (Infeasible, NoConvergence) as error:
             why = error
     raise why

@@ -51,6 +51,8 @@ class Recipe(Shown):
         Rules that could not be kept whatever the recipe, and were dropped.
     drawing : Drawing or None
         The lines of limits on pH and EC, if there are any.
+    of_few : bool
+        Whether its ingredients were chosen from a larger shelf.
     """
 
     target: Target
@@ -62,6 +64,7 @@ class Recipe(Shown):
     barred: tuple = ()
     dropped: tuple = ()
     drawing: Drawing | None = None
+    of_few: bool = False
 
     @cached_property
     def amounts(self):

@@ -135,7 +135,8 @@ def _reason(recipe, key):
         brings = printed_mg_l(constant * nutrient(key).molar_mass)
         return f"; the water alone brings {brings} mg/L"
     if not any(value > 0 for value in row):
-        return "; nothing on the shelf carries it"
+        nothing = "none of the chosen" if recipe.of_few else "nothing on the shelf"
+        return f"; {nothing} carries it"
     return _forced(recipe, key)
 
 
@@ -161,7 +162,8 @@ def _forced(recipe, key):
         without = f"keeping {other} from the shelf low" if is_low else row.name
         keys = (key, row.key) if recipe.misses[key] < 0 else (row.key, key)
         if cause.every and other and _every_barred(recipe, *keys):
-            words.append(f"every {first} source on the shelf brings {second}, {asked}")
+            where = "among the chosen" if recipe.of_few else "on the shelf"
+            words.append(f"every {first} source {where} brings {second}, {asked}")
         else:
             words.append(f"it would be met if not for {without}")
     return "".join(f"; {text}" for text in words[:MOST_CAUSES])

@@ -27,6 +27,7 @@ from formulate.recipes.drawn_readings import (
 )
 from formulate.recipes.problem import Problem
 from formulate.recipes.recipe import Recipe
+from formulate.recipes.requirement import HARD
 from formulate.recipes.uncertainty import check_draws, checked_inputs
 from formulate.recipes.variance_shares import columns_of, shares_of
 from formulate.working import Shown, printed
@@ -37,6 +38,7 @@ SETTLES = 8  # rounds in which margins come to agree with the recipe they make
 SAME_MARGIN = 0.01  # share of a margin: closer than this agrees
 HALVINGS = 4
 SPARE = 2.0  # standard errors of the count that are kept in hand
+SAFETY = "safety"  # origin of rows that were drawn in
 LEAST_BROKEN = 10  # draws that may break a limit; fewer tell nothing
 
 
@@ -407,22 +409,44 @@ def _told(search, best, wanted):
 def _with_own_limits(own, made, margins):
     """Return a recipe with the limits that were set, its rows drawn at its amounts.
 
-    What held it back while limits were drawn in goes by the names of these.
+    What was drawn in stays as rows of no limit, so that weighing keeps off the limits too.
     """
     if made is own:
         return own
-    problem = Problem.of(own)
-    solution, share = problem.made(made.optimum.amounts)
-    drawing = own.drawing and problem.drawn(solution, own.drawing)
-    rows = problem.rows(share, drawing, asked=own.requirements)
-    names = dict(zip((row.name for row in made.requirements), rows, strict=False))
-    if len(rows) != len(made.requirements):
-        names = {row.name: row for row in rows}
-    forces = tuple((names.get(r.name, r), force) for r, force in made.optimum.forces)
-    facts = {"target": own.target, "requirements": rows, "drawing": drawing}
+    rows, drawing = _rows_at(own, made.optimum.amounts)
+    inner, _ = _rows_at(made, made.optimum.amounts)
+    names = {new.name for new in rows}
+    drawn_in = [row for row in inner if row.kind == HARD and row.name not in names]
+    safe = [_for_safety(row, made.optimum.amounts) for row in drawn_in]
+    facts = {"target": own.target, "requirements": (*rows, *safe), "drawing": drawing}
     told = (*made.dropped, *_drawn_in_for_safety(margins))
+    forces = _forces(made, rows, inner)
     optimum = replace(made.optimum, forces=forces)
     return replace(made, optimum=optimum, dropped=told, **facts)
+
+
+def _for_safety(row, amounts):
+    """Return a row that was drawn in as one of no limit, which the amounts keep."""
+    value = row.constant + float(np.dot(row.coefficients, amounts))
+    ends = {"low": min(row.low, value), "high": max(row.high, value)}
+    facts = {"limit": None, "origin": SAFETY}
+    return replace(row, name=f"{row.name}, for safety", **ends, **facts)
+
+
+def _rows_at(recipe, amounts):
+    """Return the rows of a recipe drawn at some amounts, and their drawing."""
+    problem = Problem.of(recipe)
+    solution, share = problem.made(amounts)
+    drawing = recipe.drawing and problem.drawn(solution, recipe.drawing)
+    return problem.rows(share, drawing, asked=recipe.requirements), drawing
+
+
+def _forces(made, rows, inner):
+    """Return what holds a recipe back, limits drawn in by the names of those that were set."""
+    if len(rows) != len(inner):
+        return made.optimum.forces
+    names = {old.name: new for old, new in zip(inner, rows, strict=True)}
+    return tuple((names.get(row.name, row), f) for row, f in made.optimum.forces)
 
 
 def _drawn_in_for_safety(margins):

@@ -85,7 +85,7 @@ def comparison_parts(outcome):
         "what one more unit of each limit is worth": _limits,
         "the cheapest recipe within its bands": _cheapest,
         "which price would change it": _prices,
-        "what a gram of usable nutrient costs": _usable,
+        "what a kilogram of usable nutrient costs": _usable,
         "how sure the weighed batch is": _doubt,
     }
     return tuple(
@@ -164,7 +164,7 @@ def _prices(title, found):
     rows = tuple(
         (
             name,
-            printed(price, 3),
+            f"{printed(price, 3)} a {'kg' if unit == 'g' else 'L'}",
             f"{printed(amount)} {unit}" if amount else "none",
             "" if below is None else printed(below, 3),
             ", ".join(displaced),
@@ -175,7 +175,7 @@ def _prices(title, found):
     )
     columns = (
         "ingredient",
-        "price per kg or L",
+        "price",
         "used",
         "more of it below",
         "in place of",

@@ -14,18 +14,36 @@ from formulate.sheets.measures import batch_text
 from formulate.sheets.tables import csv_text, printed_cost, sheet_tables, stamp
 from formulate.tables import recipe_rule
 
-__all__ = ["bench_sheet", "file_stem", "write_sheets"]
+__all__ = ["bench_sheet", "file_stem", "template", "write_sheets"]
 
 LONGEST_STEM = 60
 
 
 @cache
-def _template():
+def template(name):
+    """
+    Return a template of this folder; whatever it is given is escaped.
+
+    Parameters
+    ----------
+    name : str
+        File name.
+
+    Returns
+    -------
+    jinja2.Template
+        The template.
+
+    Examples
+    --------
+    >>> template("bench_sheet.html").name
+    'bench_sheet.html'
+    """
     loader = jinja2.FileSystemLoader(Path(__file__).parent)
     environment = jinja2.Environment(
         loader=loader, autoescape=True, undefined=jinja2.StrictUndefined
     )
-    return environment.get_template("bench_sheet.html")
+    return environment.get_template(name)
 
 
 def bench_sheet(outcome):
@@ -52,7 +70,7 @@ def bench_sheet(outcome):
     weighing = outcome.weighing
     tables = {table.key: table for table in sheet_tables(outcome)}
     places = range(1, len(weighing.stocks) + 1)
-    return _template().render(
+    return template("bench_sheet.html").render(
         title=outcome.job.title or "Bench sheet",
         target=outcome.target.name or "own target",
         volume=batch_text(weighing.volume, outcome.job.units),

@@ -4,15 +4,13 @@ The same parts stand on a page of their own, in the bench and in the terminal.
 """
 
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
-import jinja2
 import markupsafe
 
 from formulate.chemistry.acid_doses import acid_rule
 from formulate.files import write_text
-from formulate.sheets.bench_sheet import file_stem
+from formulate.sheets.bench_sheet import file_stem, template
 from formulate.sheets.figures.cost_closeness import cost_closeness
 from formulate.sheets.figures.doubt_bars import doubt_bars
 from formulate.sheets.figures.few_steps import few_steps
@@ -266,15 +264,6 @@ def _plain_rows(part):
     return [list(row) for row in part.rows()]
 
 
-@cache
-def _template():
-    loader = jinja2.FileSystemLoader(Path(__file__).parent)
-    environment = jinja2.Environment(
-        loader=loader, autoescape=True, undefined=jinja2.StrictUndefined
-    )
-    return environment.get_template("comparison.html")
-
-
 def comparison_markup(outcome, *, whole=False):
     """
     Return the comparison as HTML.
@@ -302,7 +291,7 @@ def comparison_markup(outcome, *, whole=False):
         (part, markupsafe.Markup(part.picture.svg) if part.picture else "")
         for part in comparison_parts(outcome)
     ]
-    return _template().render(
+    return template("comparison.html").render(
         title=outcome.job.title or "Comparison",
         chosen=outcome.chosen.lines,
         parts=parts,

@@ -45,7 +45,7 @@ SAME_PH = 0.002  # lines that agree on a pH better than this, or on an EC better
 SAME_EC = 0.001  # this share of it, are the same
 LEAST_EC = 1e-6  # mS/cm
 LN10 = math.log(10)
-SLOPE_KEPT = 0.05  # share by which the EC may move before its slope is taken anew
+SLOPE_KEPT = 0.2  # share by which the EC may move before its slopes are taken anew
 
 
 @dataclass(frozen=True)

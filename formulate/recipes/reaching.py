@@ -1,7 +1,7 @@
 """Whether a wanted pH is within reach, and in words why not.
 
 A pH is refused only where no recipe has it, or none but an absurd one: a nutrient at more
-than twice what is wanted, and only for the sake of the pH.
+than three times what is wanted, and only for the sake of the pH.
 """
 
 from contextlib import suppress

@@ -74,8 +74,10 @@ def _poured(outcome):
 
 def _on_the_edge(outcome):
     """Yield that a pH which the recipe itself has hangs on the alkalinity of the water."""
+    if not held_ph(outcome.recipe.target.limits):
+        return
     found = outcome.expected.ph_aerated
-    if held_ph(outcome.recipe.target.limits) and not found.is_single:
+    if not found.is_single:
         what = (
             f"the pH hangs on the alkalinity of the water: what that may be off moves it "
             f"{found.words} once aerated. Measure then, and correct by the meter"

@@ -85,6 +85,7 @@ def at_ec(target, shelf, *, ec, water=None, **given):
     own = reading("EC", water.solution)
     if own >= held.low:
         what = f"{water.name or 'the water'} alone has {printed(own, 3)} mS/cm"
+        what += "; ask for more, or use a water with less in it"
         raise OutOfReach(f"at_ec: EC {held.low:g} mS/cm: {what}")
     return _found(target, shelf, held.low, own, {"water": water, **given})
 
@@ -105,6 +106,7 @@ def _found(target, shelf, ec, own, given):
         strength = _between(low, high, ec)
         if strength > MOST_STRENGTH:
             what = f"even {MOST_STRENGTH:g} times the target has less"
+            what += "; ask for less, or raise the target"
             raise OutOfReach(f"at_ec: EC {ec:g} mS/cm: {what}")
     what = f"EC {ec:g} mS/cm: limits keep it at {printed(has, 3)} whatever the strength"
     raise NoConvergence(f"at_ec: {what}", state=recipe)

@@ -332,7 +332,7 @@ class Problem:
         """
         if drawing is None:
             return None
-        soft = [_softened(row) if _is_metered(row) else row for row in rows]
+        soft = [_softened(row) if row.is_metered else row for row in rows]
         try:
             made, _ = self.made(self._in_order(soft, False).amounts)
         except Infeasible:
@@ -346,8 +346,8 @@ class Problem:
         Lines agree within a thousandth of an EC, so a way out needs as much room.
         """
         made, share = self.made(amounts)
-        new = {r.name: r for r in self.rows(share, self.drawn(made)) if _is_metered(r)}
-        return [_tighter(new[r.name]) if _is_metered(r) else r for r in rows]
+        new = {r.name: r for r in self.rows(share, self.drawn(made)) if r.is_metered}
+        return [_tighter(new[r.name]) if r.is_metered else r for r in rows]
 
     def _in_order(self, rows, ranks):
         prices = [ingredient.price for ingredient in self.usable]
@@ -364,7 +364,7 @@ class Problem:
         """Return the rows without the share of ammonium, if only that cannot be kept."""
         share = {row.name for row in rows if row.origin == "ammonium share"}
         if not set(error.requirements) <= share:
-            metered = any(map(_is_metered, rows))
+            metered = any(row.is_metered for row in rows)
             again = self._redrawn if metered else None
             raise explained(rows, self.usable, self.volume, again)
         name = self.water.name or "the water"
@@ -386,11 +386,6 @@ def _tighter(row):
     if row.limit.subject != "EC" or row.low == row.high:
         return row
     return replace(row, low=row.low * (1 + ROOM), high=row.high * (1 - ROOM))
-
-
-def _is_metered(row):
-    """Return whether a row is about a pH or an EC."""
-    return row.limit is not None and row.limit.is_metered
 
 
 def _softened(row):

@@ -11,12 +11,12 @@ from formulate.errors import Infeasible, InputError, NoConvergence, shortened
 from formulate.ingredients.dissolve import poured_litres
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import catalogue
+from formulate.recipes.problem import Problem
 from formulate.recipes.recipe import Recipe
 from formulate.recipes.remarks import harm
 from formulate.recipes.requirements import requirements_of, uncalled_traces
 from formulate.recipes.solve import solve
 from formulate.recipes.stages import amounts_in_order
-from formulate.stoichiometry.solution import Solution
 from formulate.working import Shown, printed
 
 __all__ = ["Addition", "what_to_buy"]
@@ -245,10 +245,8 @@ def _is_there(entry, recipe):
 
 def _tap(recipe):
     """Return the water of a recipe, less the room that liquids take."""
-    poured = poured_litres(recipe.amounts)
-    share, tap = 1 - poured / recipe.volume, recipe.water.solution
-    forms = {key: value * share for key, value in tap.forms.items()}
-    return Solution(forms, tap.unassigned_charge * share)
+    share = 1 - poured_litres(recipe.amounts) / recipe.volume
+    return Problem.of(recipe).tap(share)
 
 
 def _own_rows(recipe):

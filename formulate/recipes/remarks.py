@@ -153,7 +153,7 @@ def _forced(recipe, key):
         priorities=recipe.target.priorities,
     )
     name, words = nutrient(key).name, []
-    for cause in sorted(found, key=lambda cause: not _of_meter(cause.row)):
+    for cause in sorted(found, key=lambda cause: not cause.row.is_metered):
         row = cause.row
         other = nutrient(row.key).name if row.key in nutrient_keys() else ""
         first, second = (name, other) if recipe.misses[key] < 0 else (other, name)
@@ -167,11 +167,6 @@ def _forced(recipe, key):
         else:
             words.append(f"it would be met if not for {without}")
     return "".join(f"; {text}" for text in words[:MOST_CAUSES])
-
-
-def _of_meter(row):
-    """Return whether a row is about a pH or an EC."""
-    return row.limit is not None and row.limit.is_metered
 
 
 def _every_barred(recipe, first, second):

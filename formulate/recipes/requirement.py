@@ -70,6 +70,11 @@ class Requirement:
         if not self._is_sound():
             self._check()
 
+    @property
+    def is_metered(self):
+        """Whether it is a side of a limit on a pH or an EC."""
+        return self.limit is not None and self.limit.is_metered
+
     def _is_sound(self):
         """Return whether all is plainly as it should be; nearly every row is."""
         if not isinstance(self.coefficients, tuple) or self.kind not in (HARD, WANTED):

@@ -381,7 +381,7 @@ def _own_rows(recipe):
     rows = [
         row
         for row in recipe.requirements
-        if row.origin != "within" and not (row.limit and row.limit.is_metered)
+        if row.origin != "within" and not row.is_metered
     ]
     return [r for r in rows if (r.name, r.coefficients, r.origin) not in known]
 

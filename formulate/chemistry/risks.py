@@ -34,6 +34,7 @@ __all__ = [
     "RISKS",
     "SolidRisk",
     "SolidRisks",
+    "likely_from",
     "risk_level",
     "salt_shares",
     "solid_risks",
@@ -287,6 +288,29 @@ def risk_level(name, index):
     edges = [edge for edge in edges if edge is not None]
     level = np.searchsorted(edges, index, side="right")
     return level if np.ndim(level) else int(level)
+
+
+def likely_from(name):
+    """
+    Return the index from which a solid is likely to form.
+
+    Parameters
+    ----------
+    name : str
+        Name of the solid.
+
+    Returns
+    -------
+    float
+        Saturation index; infinity for one that is never told as likely. [-]
+
+    Examples
+    --------
+    >>> likely_from("gypsum"), likely_from("calcite")
+    (0.3, 1.0)
+    """
+    found = _rule(name).number("likely")
+    return np.inf if found is None else found
 
 
 def solid_risks(state, *, least=None):

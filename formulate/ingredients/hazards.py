@@ -19,6 +19,7 @@ __all__ = [
     "hazard_codes",
     "hazard_label",
     "hazard_text",
+    "is_meant",
     "restrictions",
 ]
 
@@ -330,8 +331,28 @@ def cautions(ingredients):
     return tuple(Caution(row["text"], row["source_key"]) for row in rows)
 
 
-def _is_meant(ingredient, terms):
-    """Return whether every term of a rule fits: role:acid, form:a|b, code:H272, !form:a."""
+def is_meant(ingredient, terms):
+    """
+    Return whether every term of a rule fits an ingredient.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+        The ingredient.
+    terms : str
+        Terms such as "role:acid", "form:a|b", "code:H272" or "!form:a"; none fit all.
+
+    Returns
+    -------
+    bool
+        Whether they fit.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.ingredient import from_formula
+    >>> is_meant(from_formula("KNO3"), "form:nitrate !form:calcium")
+    True
+    """
     has = {
         "role": {ingredient.role},
         "form": {key for key, amount in ingredient.forms.items() if amount},
@@ -346,10 +367,10 @@ def _is_meant(ingredient, terms):
 
 def _names_in(ingredients, row):
     """Return the names that a rule is about, on each side; none where it does not hold."""
-    first = [i for i in ingredients if _is_meant(i, row["first"])]
+    first = [i for i in ingredients if is_meant(i, row["first"])]
     if not row["second"]:
         return [i.name for i in first], []
-    second = [i for i in ingredients if _is_meant(i, row["second"])]
+    second = [i for i in ingredients if is_meant(i, row["second"])]
     left = [i.name for i in first if any(j is not i for j in second)]
     right = [j.name for j in second if any(i is not j for i in first)]
     return left, right

@@ -1,0 +1,1 @@
+"""In what order, in which tank, at what risk."""

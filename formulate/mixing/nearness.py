@@ -1,0 +1,180 @@
+"""How near each of many mixtures is to clouding, to losing a chelate, to losing ammonia.
+
+One model of activity serves all mixtures of a stack, so that a step between two of them
+never comes from a change of model.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from formulate.chemistry.solids import mineral, mineral_names
+from formulate.chemistry.speciation import speciate
+from formulate.chemistry.state import Speciation
+from formulate.tables import read_table, rule_of
+
+__all__ = ["Nearness", "mixing_rule", "nearness"]
+
+DIGITS = 6  # of an index: what is smaller is rounding
+
+
+def mixing_rule(name):
+    """
+    Return one number of the table of mixing rules.
+
+    Parameters
+    ----------
+    name : str
+        Name of the rule, such as "water first".
+
+    Returns
+    -------
+    float
+        Its value, in the dimension that the table tells. [-]
+
+    Examples
+    --------
+    >>> mixing_rule("floor of an index")
+    -1.0
+    """
+    return rule_of("mixing_rules", name).number("value")
+
+
+@dataclass(frozen=True, eq=False)
+class Nearness:
+    """
+    A stack of mixtures with what threatens each.
+
+    Attributes
+    ----------
+    state : Speciation
+        Ions, pairs and pH of each, as if nothing had fallen out.
+    """
+
+    state: Speciation
+
+    @cached_property
+    def indices(self):
+        """Return solid to its saturation index, of those that matter and can form. [-]"""
+        found = {}
+        for name in mineral_names("matters"):
+            index = np.asarray(self.state.saturation_index(name))
+            if np.isfinite(index).any():
+                found[name] = index
+        return found
+
+    @cached_property
+    def _table(self):
+        """Return the indices as rows, and a last row for no solid at all."""
+        rows = list(self.indices.values())
+        none = np.full(np.shape(self.state.ph), -np.inf)
+        return np.stack([*rows, none])
+
+    @property
+    def largest(self):
+        """Return the largest index of each mixture; minus infinity without a solid. [-]"""
+        return self._table.max(axis=0)
+
+    @cached_property
+    def graded(self):
+        """Return the largest index, floored and without rounding's last digits. [-]"""
+        floor = mixing_rule("floor of an index")
+        return np.round(np.maximum(self.largest, floor), DIGITS)
+
+    def nearest(self, place):
+        """
+        Return the solid that is nearest to falling out of one mixture.
+
+        Parameters
+        ----------
+        place : int
+            Which mixture. [-]
+
+        Returns
+        -------
+        str
+            Its name; empty if nothing can form.
+
+        Examples
+        --------
+        >>> from formulate.mixing.batch import batch_of
+        >>> batch = batch_of({"CaCl2": 10.0, "MgSO4": 10.0}, volume=10)
+        >>> nearness(batch.mixtures([[1, 1]], 5.0)).nearest(0)
+        'gypsum'
+        """
+        row = int(self._table[:, place].argmax())
+        names = (*self.indices, "")
+        return names[row] if np.isfinite(self._table[row, place]) else ""
+
+    @cached_property
+    def excursion(self):
+        """Return how far each is outside the pH that keeps chelates and ammonia. [-]"""
+        ph, found = np.asarray(self.state.ph), np.zeros(np.shape(self.state.ph))
+        for row in read_table("chelates"):
+            key = f"{row['ligand']}:{row['metal']}"
+            if key in self.state.chelates and row["high_most"]:
+                there = self._held(key) > 0
+                low, high = row.number("low_least"), row.number("high_most")
+                found += there * np.maximum(0.0, np.maximum(low - ph, ph - high))
+        if "ammonium" in self.state.solution.forms:
+            there = np.asarray(self.state.solution.forms["ammonium"]) > 0
+            limit = mixing_rule("pH from which ammonia is lost")
+            found += there * np.maximum(0.0, ph - limit)
+        return np.round(found, DIGITS)
+
+    def _held(self, key):
+        """Return how much of a chelate each mixture holds. [mol/kg]"""
+        net = self.state.net
+        place = net.first_row - len(net.inert) + net.inert.index(key)
+        return np.asarray(self.state.molalities[place])
+
+
+def nearness(solutions, *, activity=None, temperature=None):
+    """
+    Return what threatens each mixture of a stack.
+
+    Parameters
+    ----------
+    solutions : Solution
+        A stack of mixtures, closed to the air.
+    activity : str or None
+        Model of the activity coefficients, one for all; None means "blend".
+    temperature : float or None
+        Temperature; that of the mixtures if None. [°C]
+
+    Returns
+    -------
+    Nearness
+        Indices, the nearest solid, excursions of pH.
+
+    Examples
+    --------
+    >>> from formulate.mixing.batch import batch_of
+    >>> batch = batch_of({"KNO3": 10.0, "CaCl2": 10.0}, volume=10)
+    >>> nearness(batch.mixtures([[0, 0], [1, 1]], 5.0)).graded.tolist()
+    [-1.0, -1.0]
+    """
+    return Nearness(speciate(solutions, activity=activity, temperature=temperature))
+
+
+def solid_reason(name):
+    """
+    Return where a solid matters, in words.
+
+    Parameters
+    ----------
+    name : str
+        Name of the solid.
+
+    Returns
+    -------
+    str
+        The reason in the table minerals.
+
+    Examples
+    --------
+    >>> solid_reason("gypsum")[:29]
+    'forms within minutes to days '
+    """
+    return mineral(name).reason

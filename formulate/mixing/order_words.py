@@ -1,0 +1,83 @@
+"""Why each ingredient of an order stands where it does, in words.
+
+Each is moved to the front and to the end, the others kept in their order: what would be
+worse then is the reason. Where nothing would be, habit or the order as written decides.
+"""
+
+from formulate.mixing.best_order import SAME, mixing_class
+from formulate.mixing.nearness import DIGITS
+from formulate.tables import read_table
+
+__all__ = ["reasons"]
+
+LITTLE_PH = 0.05  # of a pH: less is no difference
+
+
+def reasons(found):
+    """
+    Return why each ingredient stands where it does.
+
+    Parameters
+    ----------
+    found : BestOrder
+        The best order.
+
+    Returns
+    -------
+    tuple of str
+        One phrase for each ingredient, in the best order.
+
+    Examples
+    --------
+    >>> from formulate.mixing.best_order import best_order
+    >>> bucket = {"Ca(NO3)2·4H2O": 40.0, "MgSO4·7H2O": 25.0, "KNO3": 10.0}
+    >>> reasons(best_order(bucket, volume=20, start_fraction=0.25))[-1][:40]
+    'not earlier: one step would have gypsum '
+    """
+    order = found.order
+    if len(order) == 1:
+        return ("it is the only one",)
+    return tuple(_reason(found, place) for place in range(len(order)))
+
+
+def _reason(found, place):
+    """Return why the ingredient at one place stands there."""
+    order, name = found.order, found.order[place]
+    others = (*order[:place], *order[place + 1 :])
+    told = []
+    for word, moved in (("earlier", (name, *others)), ("later", (*others, name))):
+        why = _worse(found, moved) if moved != order else ""
+        if why:
+            told.append(f"not {word}: {why}")
+    return "; ".join(told) or _habit(found, name, place)
+
+
+def _worse(found, moved):
+    """Return what would be worse in another order; nothing if it is as good."""
+    rank, mine, theirs, solid = found.ahead(moved)
+    if rank:
+        if theirs - mine < SAME:
+            return ""
+        steps = sum(v > mine + SAME / 2 for v in found.grades(moved))
+        steps -= sum(v > mine + SAME / 2 for v in found.grades(found.order))
+        many = "one step" if steps <= 1 else f"{steps} steps"
+        return f"{many} would have {solid} at {theirs:+.2f}, in this order {mine:+.2f}"
+    away = [found.paths.cost(found.places(o))[1] for o in (moved, found.order)]
+    more = (away[0] - away[1]) / 10**DIGITS
+    if more > LITTLE_PH:
+        return (
+            f"chelate or ammonia would be {more:.1f} of a pH unit farther out of range"
+        )
+    return ""
+
+
+def _habit(found, name, place):
+    """Return the habit by which an ingredient stands there."""
+    batch = found.batch
+    kind = mixing_class(batch.ingredients[batch.names.index(name)])
+    row = next(row for row in read_table("mixing_classes") if row["class"] == kind)
+    first, last = place == 0, place == len(found.order) - 1
+    if kind in ("silicate", "alkali", "acid") or (kind == "calcium" and last):
+        return f"by habit: {row['text']}"
+    where = "first" if first else "last" if last else "here"
+    return f"its place makes no difference; it stands {where} as written"

@@ -32,6 +32,7 @@ KEYS = {  # the columns that name a row, where that is not the first alone
     "iron_windows": ("holder", "metal"),
     "label_limits": ("kind", "subject"),
     "label_words": ("words", "role", "language"),
+    "look_alikes": ("first", "second"),
     "plant_limits": ("quantity", "stage", "severity"),
     "protonation": ("form", "step"),
     "restrictions": ("cas", "place", "level"),

@@ -1,0 +1,287 @@
+"""What went wrong with a batch: its measured EC and pH held against what may have happened."""
+
+import re
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from formulate.checks import checked_number
+from formulate.chemistry.acidity import ph_rule
+from formulate.chemistry.conductivity import REFERENCE, conductivity
+from formulate.chemistry.conductivity import ec as ec_at_25
+from formulate.chemistry.speciation import speciate
+from formulate.chemistry.water_properties import check_temperature
+from formulate.errors import Faults, InputError, shortened
+from formulate.ingredients.salts import as_ingredient
+from formulate.ingredients.water import Water
+from formulate.ingredients.water import water as as_water
+from formulate.mixing.batch import Batch, batch_of
+from formulate.mixing.diagnosis import Diagnosis, Suspect
+from formulate.mixing.hypotheses import (
+    hypotheses,
+    meter_hypotheses,
+    mistake_rule,
+    mixed,
+)
+from formulate.mixing.judging import first_of, fit, predictions
+from formulate.notices import Notice, gravest_first
+from formulate.stoichiometry.quantities import read_quantity
+from formulate.tables import read_table
+
+__all__ = ["what_went_wrong"]
+
+SCALE = re.compile(r"\((\d+)\)")  # ppm (500) is the 500 scale
+SEEN = ("ec", "ph", "below", "above")
+METERS = (("ec_error_percent", "EC error"), ("ph_error", "pH error"))
+OWN = ("own_ec_error_percent", "own_ph_error")
+
+
+def what_went_wrong(
+    thing,
+    *,
+    ec=None,
+    ph=None,
+    volume=None,
+    water=None,
+    temperature=None,
+    others=(),
+    waters=(),
+    ec_error_percent=None,
+    ph_error=None,
+    own_ec_error_percent=None,
+    own_ph_error=None,
+    known_right=None,
+):
+    """
+    Return what may have gone wrong with a batch by the EC and pH that were measured.
+
+    Each hypothesis is worked out closed to the air at 25 °C, as if nothing fell out. The
+    best fit comes first by the errors of the meters; which are possible is judged with
+    the errors of the model as well.
+
+    Parameters
+    ----------
+    thing : Recipe, Weighing, Batch or mapping
+        The batch as it was meant, see `batch_of`. [g]
+    ec : float or str or None
+        EC as measured, at 25 °C; text may say "1200 ppm (500)". [mS/cm]
+    ph : float or None
+        The pH as measured. [-]
+    volume : float or str or None
+        Final volume of a mapping. [L]
+    water : Water, str or None
+        The water of a mapping; pure water if None.
+    temperature : float or None
+        Temperature of the solution when it was read, if known: then a meter without
+        compensation is looked at, too. [°C]
+    others : iterable of Ingredient or str
+        What else stands on the shelf and may have been taken for another.
+    waters : iterable of Water or str
+        Other waters at hand that may have been taken.
+    ec_error_percent : float or None
+        Error of the EC meter; None means 2. [%]
+    ph_error : float or None
+        Error of the pH meter; None means 0.05. [-]
+    own_ec_error_percent : float or None
+        Error of the computed EC; None means what the model states for this batch. [%]
+    own_ph_error : float or None
+        Error of the computed pH; None means 0.02 and what the alkalinity of the water
+        and the steps of weighing leave open. [-]
+    known_right : tuple of (float, float) or None
+        EC and pH of a batch mixed the same way that was right: then all is compared with
+        these, and the model's own errors count as 0. [mS/cm]
+
+    Returns
+    -------
+    Diagnosis
+        All hypotheses ranked, what is possible, what to do.
+
+    Raises
+    ------
+    InputError
+        With every fault of what was given.
+
+    Examples
+    --------
+    >>> meant = {"Ca(NO3)2·4H2O": 80.0, "KNO3": 50.0, "KH2PO4": 14.0, "MgSO4·7H2O": 50.0}
+    >>> found = what_went_wrong(meant, volume=100, water="soft", ec=1.88, ph=7.62)
+    >>> found.candidates[0].words, found.verdict
+    ('KH2PO4 was forgotten', 'cannot tell')
+    """
+    given = _Given.checked(locals())
+    batch = given.batch
+    found = hypotheses(batch, others=given.others, waters=given.waters)
+    made = mixed(batch, found)
+    seen = predictions(batch, made, **given.own)
+    if given.ec is not None:
+        found += _meters(given, first_of(made))
+    meters = len(found) - len(seen.ec)
+    places = np.array([*range(len(seen.ec)), *([0] * meters)])
+    seen = replace(seen, **{key: getattr(seen, key)[places] for key in SEEN})
+    shown = np.array([h.shown for h in found]) * seen.ec
+    fitted = fit((given.ec, given.ph), shown, seen, given.errors)
+    return _diagnosis(given, found, made, places, fitted, seen)
+
+
+def _meters(given, meant):
+    """Return what a meter may show; without compensation if the temperature is known."""
+    if given.temperature is None:
+        return meter_hypotheses(given.display)
+    at = conductivity(meant, temperature=given.temperature).ec
+    told = {"temperature": given.temperature, "uncompensated": at / ec_at_25(meant)}
+    return meter_hypotheses(given.display, **told)
+
+
+@dataclass(frozen=True)
+class _Given:
+    """What was given, checked and in house units."""
+
+    batch: Batch
+    ec: float | None
+    display: float
+    ph: float | None
+    temperature: float | None
+    others: tuple
+    waters: tuple
+    errors: tuple
+    own: dict
+
+    @classmethod
+    def checked(cls, told):
+        """Return what was given, or raise with every fault."""
+        faults, found = Faults("what_went_wrong"), {}
+        with faults.collecting():
+            where = {key: told[key] for key in ("volume", "water")}
+            found["batch"] = batch_of(told["thing"], **where)
+        if told["ec"] is None and told["ph"] is None:
+            faults.add("no reading; give the measured ec=, ph= or both")
+        found |= {"ec": None, "display": 1.0, "ph": None, "temperature": None}
+        with faults.collecting():
+            if told["ec"] is not None:
+                found["ec"], found["display"] = _read_ec(told["ec"], "ec")
+        with faults.collecting():
+            if told["ph"] is not None:
+                found["ph"] = checked_number(told["ph"], "ph", least=0, most=14)
+        with faults.collecting():
+            if told["temperature"] is not None:
+                found["temperature"] = check_temperature(told["temperature"])
+        found["others"] = _each(told["others"], "others", as_ingredient, faults)
+        found["waters"] = _each(told["waters"], "waters", _as_water, faults)
+        found["errors"] = tuple(_error(told, *way, faults) for way in METERS)
+        found["own"] = {name: _error(told, name, None, faults) for name in OWN}
+        with faults.collecting("known_right"):
+            found["own"]["known_right"] = _right(told["known_right"])
+        faults.raise_if_any()
+        return cls(**found)
+
+
+def _as_water(thing):
+    """Return a water, as it is or by its name."""
+    return thing if isinstance(thing, Water) else as_water(thing)
+
+
+def _each(things, where, reading, faults):
+    """Return things read one by one, with every fault noted."""
+    found = []
+    for thing in (things,) if isinstance(things, str) else things:
+        with faults.collecting(where):
+            found.append(reading(thing))
+    return tuple(found)
+
+
+def _error(told, name, rule, faults):
+    """Return one error, checked; that of the table where none was given."""
+    value = told[name]
+    if value is None:
+        return mistake_rule(rule) if rule else None
+    limit = {"above": 0} if rule else {"least": 0}
+    with faults.collecting():
+        return checked_number(value, name, **limit)
+    return None
+
+
+def _read_ec(value, what):
+    """Return a reading in mS/cm, and what its meter shows for 1 mS/cm."""
+    if isinstance(value, str):
+        value = SCALE.sub(r"(\1 scale)", value)
+    number, of_unit = read_quantity(value, "conductivity", default="mS/cm")
+    number = checked_number(number, what, least=0)
+    return number * of_unit.factor, round(1.0 / of_unit.factor, 9)
+
+
+def _right(told):
+    """Return EC and pH of a batch known to be right, None for what was not read."""
+    if told is None:
+        return (None, None)
+    if not isinstance(told, tuple | list) or len(told) != 2:
+        raise InputError(f"{shortened(told)} is no pair of EC and pH")
+    right_ec, right_ph = told
+    if right_ec is not None:
+        right_ec = checked_number(_read_ec(right_ec, "ec")[0], "ec", above=0)
+    if right_ph is not None:
+        right_ph = checked_number(right_ph, "ph", least=0, most=14)
+    return right_ec, right_ph
+
+
+def _diagnosis(given, found, made, places, fitted, seen):
+    """Return the suspects ranked, with what to know about them."""
+    possible = fitted.possible
+    suspects = tuple(
+        Suspect(
+            found[n],
+            float(fitted.ec[n]),
+            float(fitted.ph[n]),
+            float(fitted.misfit[n]),
+            bool(possible[n]),
+            int(places[n]),
+        )
+        for n in fitted.order
+    )
+    return Diagnosis(
+        given.batch,
+        given.ec,
+        given.ph,
+        suspects,
+        made,
+        *given.errors,
+        _notices(given, suspects, seen, first_of(made)),
+    )
+
+
+def _notices(given, suspects, seen, meant):
+    """Return what to know about the answer."""
+    found = []
+    if given.ph is not None and not seen.is_single:
+        what = (
+            "little buffers this batch: its pH may be anything within "
+            f"{seen.ph[0] - seen.below[0]:.1f} to {seen.ph[0] + seen.above[0]:.1f} "
+            "and tells little; trust the EC"
+        )
+        limit = ph_rule("widest single pH")
+        found.append(Notice(what, "caution", given.ph, limit, "definition"))
+    found += _carbon_dioxide(given, seen, meant)
+    told = [s.hypothesis for s in suspects if s.possible][:1]
+    for h in told:
+        poured = [i for i in (h.first, h.second) if i is not None and i.role]
+        for role in dict.fromkeys(i.role for i in poured):
+            row = next(r for r in read_table("cautions") if r["key"] == role)
+            found.append(Notice(row["text"], "caution", None, None, row["source_key"]))
+    return gravest_first(found)
+
+
+def _carbon_dioxide(given, seen, meant):
+    """Yield that carbon dioxide which leaves may explain a pH above the one when mixed."""
+    if given.ph is None or not meant.forms.get("carbonate"):
+        return
+    far = mistake_rule("told apart from") * given.errors[1]
+    if given.ph < seen.ph[0] + far:
+        return
+    air = ph_rule("air carbon dioxide")
+    open_to_it = speciate(meant, temperature=REFERENCE, air_co2_ppm=air).ph
+    if given.ph <= open_to_it + far:
+        what = (
+            "all is worked out as freshly mixed; as carbon dioxide leaves, the pH of the "
+            f"batch as meant rises from {seen.ph[0]:.2f} to {open_to_it:.2f}: if it stood "
+            "open or bubbled, that may be why, so trust the EC"
+        )
+        yield Notice(what, "caution", given.ph, open_to_it, "definition")

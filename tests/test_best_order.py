@@ -8,7 +8,8 @@ from random_batches import batches
 
 import formulate as fm
 from formulate.errors import InputError
-from formulate.mixing.best_order import best_order, mixing_class, trade_order
+from formulate.mixing.best_order import best_order
+from formulate.mixing.mixing_classes import mixing_class, trade_order
 from formulate.mixing.nearness import mixing_rule
 from formulate.mixing.order_paths import Paths, all_sets
 from formulate.mixing.sequence import simulate_mixing

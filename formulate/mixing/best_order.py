@@ -7,23 +7,21 @@ acids next, calcium last; then the order as written.
 """
 
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cached_property
 
 import numpy as np
 
 from formulate.errors import Faults, InputError
-from formulate.ingredients.hazards import is_meant
 from formulate.mixing.batch import Batch, batch_of, check_share
+from formulate.mixing.mixing_classes import class_row, trade_order
 from formulate.mixing.nearness import DIGITS, Nearness, mixing_rule, nearness
 from formulate.mixing.order_paths import Paths, all_sets
+from formulate.mixing.order_words import SAME, reasons
 from formulate.mixing.sequence import checked_order, simulate_mixing
 from formulate.notices import Notice, gravest_first
-from formulate.tables import read_table
 from formulate.working import Shown
 
-__all__ = ["BestOrder", "best_order", "mixing_class", "trade_order"]
-
-SAME = 0.01  # of an index: less is no difference to a grower
+__all__ = ["BestOrder", "best_order"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +51,7 @@ class BestOrder(Shown):
             np.round(10**DIGITS * values).astype(np.int64)
             for values in (self.near.graded, self.near.excursion)
         ]
-        classes = [int(_class_row(i)["habit_place"]) for i in self.batch.ingredients]
+        classes = [int(class_row(i)["habit_place"]) for i in self.batch.ingredients]
         return Paths(*whole, tuple(classes))
 
     @cached_property
@@ -229,8 +227,6 @@ class BestOrder(Shown):
     @property
     def reasons(self):
         """Return why each ingredient stands where it does, one sentence each."""
-        from formulate.mixing.order_words import reasons
-
         return reasons(self)
 
     def rows(self):
@@ -267,65 +263,6 @@ class BestOrder(Shown):
 
     def _names(self, places):
         return tuple(self.batch.names[place] for place in places)
-
-
-@cache
-def _classes():
-    return sorted(
-        read_table("mixing_classes"), key=lambda row: row.number("looked_for")
-    )
-
-
-def _class_row(ingredient):
-    """Return the line of the class that an ingredient belongs to."""
-    return next(row for row in _classes() if is_meant(ingredient, row["terms"]))
-
-
-def mixing_class(ingredient):
-    """
-    Return which class an ingredient belongs to in the order of mixing.
-
-    Parameters
-    ----------
-    ingredient : Ingredient
-        The ingredient.
-
-    Returns
-    -------
-    str
-        "silicate", "alkali", "acid", "base", "sulfate", "trace" or "calcium".
-
-    Examples
-    --------
-    >>> from formulate.ingredients.salts import salt
-    >>> mixing_class(salt("MgSO4·7H2O"))
-    'sulfate'
-    """
-    return _class_row(ingredient)["class"]
-
-
-def trade_order(batch):
-    """
-    Return the order of the trade's rule: base first, Epsom salt next, calcium last.
-
-    Parameters
-    ----------
-    batch : Batch
-        The batch.
-
-    Returns
-    -------
-    tuple of str
-        Names; silicate and acids before the base, traces before the calcium.
-
-    Examples
-    --------
-    >>> trade_order(batch_of({"CaCl2": 5.0, "MgSO4": 5.0, "KNO3": 5.0}, volume=10))
-    ('KNO3', 'MgSO4', 'CaCl2')
-    """
-    ranks = [_class_row(i).number("trade_place") for i in batch.ingredients]
-    places = sorted(range(len(ranks)), key=ranks.__getitem__)
-    return tuple(batch.names[place] for place in places)
 
 
 def best_order(

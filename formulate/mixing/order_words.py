@@ -4,12 +4,12 @@ Each is moved to the front and to the end, the others kept in their order: what 
 worse then is the reason. Where nothing would be, habit or the order as written decides.
 """
 
-from formulate.mixing.best_order import SAME, mixing_class
+from formulate.mixing.mixing_classes import class_row
 from formulate.mixing.nearness import DIGITS
-from formulate.tables import read_table
 
-__all__ = ["reasons"]
+__all__ = ["SAME", "reasons"]
 
+SAME = 0.01  # of an index: less is no difference to a grower
 LITTLE_PH = 0.05  # of a pH: less is no difference
 
 
@@ -74,8 +74,8 @@ def _worse(found, moved):
 def _habit(found, name, place):
     """Return the habit by which an ingredient stands there."""
     batch = found.batch
-    kind = mixing_class(batch.ingredients[batch.names.index(name)])
-    row = next(row for row in read_table("mixing_classes") if row["class"] == kind)
+    row = class_row(batch.ingredients[batch.names.index(name)])
+    kind = row["class"]
     first, last = place == 0, place == len(found.order) - 1
     if kind in ("silicate", "alkali", "acid") or (kind == "calcium" and last):
         return f"by habit: {row['text']}"

@@ -1,0 +1,253 @@
+"""The plan of a mixing: numbered steps with weights, waiting, and what meters show after each."""
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from formulate.chemistry.acidity import ph_rule
+from formulate.chemistry.conductivity import conductivity
+from formulate.chemistry.pouring import how_to_pour, poured
+from formulate.chemistry.speciation import speciate_again
+from formulate.ingredients.hazards import cautions, dangerous_pairs
+from formulate.mixing.mixing_classes import mixing_class
+from formulate.mixing.mixing_log import MixingLog
+from formulate.mixing.nearness import mixing_rule
+from formulate.stoichiometry.solution import Solution
+from formulate.working import Shown, printed
+
+__all__ = ["MixingPlan", "PlanStep", "mixing_plan"]
+
+WIDE = 1.0  # of a pH: wider, and a pH tells nothing
+LOW_EC = 0.05  # mS/cm: below it a meter shows noise
+DIGITS = 10
+
+
+@dataclass(frozen=True)
+class PlanStep:
+    """
+    One thing to do.
+
+    Attributes
+    ----------
+    number : int
+        Its place, from 1. [-]
+    what : str
+        What to do.
+    amount : str
+        How much, with its unit.
+    wait : str
+        How long to wait, and for what.
+    ph : str
+        The pH that a meter shows then, with its tolerance.
+    ec : str
+        The EC at 25 °C that a meter shows then, with its tolerance, in mS/cm.
+    caution : str
+        What to beware of at this step.
+    """
+
+    number: int
+    what: str
+    amount: str
+    wait: str
+    ph: str
+    ec: str
+    caution: str = ""
+
+    def __str__(self):
+        parts = [f"{self.number}. {self.what}", self.wait]
+        shown = [f"pH {self.ph}"] * bool(self.ph) + [f"EC {self.ec}"] * bool(self.ec)
+        parts.append("then " + ", ".join(shown) if shown else "")
+        return ". ".join(filter(None, [*parts, self.caution]))
+
+
+@dataclass(frozen=True, eq=False)
+class MixingPlan(Shown):
+    """
+    How a batch is mixed, step by step.
+
+    Attributes
+    ----------
+    log : MixingLog
+        The order, with the state after each step.
+    alkalinity_error : float
+        How far the alkalinity of the water may be off. [meq/L]
+    last : tuple of str
+        What to do once the batch is topped up, such as correcting its pH.
+    """
+
+    log: MixingLog
+    alkalinity_error: float
+    last: tuple = ()
+
+    @cached_property
+    def _ph_ends(self):
+        """Return the lowest and highest pH of every step for that error. [-]"""
+        state, found = self.log.near.state, []
+        for sign in (-1, 1):
+            held = state.solution
+            charge = held.unassigned_charge + sign * self.alkalinity_error
+            made = Solution(held.forms, charge, held.temperature)
+            found.append(np.asarray(speciate_again(state, solution=made).ph))
+        give = mixing_rule("pH meter error")
+        return np.min(found, axis=0) - give, np.max(found, axis=0) + give
+
+    @cached_property
+    def ec_error_percent(self):
+        """Return how far a meter may show another EC: by itself and by the model. [%]"""
+        model = conductivity(self.log.near.state).error_percent
+        return math.hypot(model, mixing_rule("EC meter error"))
+
+    def _ph_words(self, place):
+        """Return the pH after a step as a meter may show it."""
+        low, high = (float(end[place]) for end in self._ph_ends)
+        if high - low > WIDE:
+            return f"{low:.1f} to {high:.1f} (little buffers it)"
+        return f"{self.log.steps[place].ph:.1f} ({low:.1f} to {high:.1f})"
+
+    def _ec_words(self, place):
+        """Return the EC after a step as a meter may show it."""
+        ec = self.log.steps[place].ec
+        if ec < LOW_EC:
+            return f"below {LOW_EC:g}"
+        return f"{printed(ec, 3)} ± {printed(self.ec_error_percent * ec / 100, 2)}"
+
+    @cached_property
+    def steps(self):
+        """Return the steps: the water, each ingredient, topping up, and what comes last."""
+        found = [self._water()]
+        found += [
+            self._ingredient(place) for place in range(1, len(self.log.order) + 1)
+        ]
+        found.append(self._topping_up())
+        for text in self.last:
+            found.append(PlanStep(len(found) + 1, text, "", "", "", ""))
+        return tuple(found)
+
+    def _water(self):
+        """Return the first step: a share of the water."""
+        batch, share = self.log.batch, self.log.start_fraction
+        litres = f"{printed(share * batch.water_litres, 3)} L"
+        low, high = mixing_rule("warm water from"), mixing_rule("warm water to")
+        what = (
+            f"fill in {litres} of the water ({100 * share:.3g} % of it), at {low:g} to {high:g} °C, "
+            "and keep it moving"
+        )
+        return PlanStep(1, what, litres, "", self._ph_words(0), self._ec_words(0))
+
+    def _ingredient(self, place):
+        """Return the step of one ingredient."""
+        log = self.log
+        name = log.order[place - 1]
+        ingredient, grams = next(p for p in log.batch.amounts if p[0].name == name)
+        amount, unit = poured(ingredient, grams)
+        text = f"{round(amount, DIGITS):.4g} {unit}"
+        kind, step = mixing_class(ingredient), log.steps[place]
+        stir = "pour in" if unit == "mL" else "stir in"
+        what, wait = f"{stir} {text} {name}", self._wait(ingredient)
+        caution = ""
+        if ingredient.role:
+            caution = how_to_pour(ingredient, grams)
+        elif kind == "silicate":
+            caution = "thin it first in a tenth of the water, and pour it slowly into the rest"
+        elif kind == "trace" and unit == "g":
+            caution = "dissolve it first in a cup of the water"
+        if step.word != "none":
+            risk = f"{step.nearest} {step.word} here ({step.index:+.2f}): stir well, go on soon"
+            caution = "; ".join(filter(None, [caution, risk]))
+        return PlanStep(
+            place + 1,
+            what,
+            text,
+            wait,
+            self._ph_words(place),
+            self._ec_words(place),
+            caution,
+        )
+
+    def _wait(self, ingredient):
+        """Return how long to wait after an ingredient."""
+        if ingredient.role == "acid":
+            return f"aerate for {mixing_rule('wait after an acid'):g} min"
+        if ingredient.is_liquid:
+            return "stir until it is even"
+        return f"stir until no grain is left, then {mixing_rule('wait after a salt'):g} min more"
+
+    def _topping_up(self):
+        """Return the step of topping up."""
+        batch, place = self.log.batch, len(self.log.order) + 1
+        litres = f"{printed(batch.volume, 4)} L"
+        return PlanStep(
+            place + 1,
+            f"fill up to {litres} and stir",
+            litres,
+            "",
+            self._ph_words(place),
+            self._ec_words(place),
+        )
+
+    @property
+    def cautions(self):
+        """Return what to beware of with what is handled, one sentence each."""
+        ingredients = self.log.batch.ingredients
+        found = [caution.text for caution in cautions(ingredients)]
+        pairs = [n for n in dangerous_pairs(ingredients) if n.severity == "serious"]
+        return (*(n.what for n in pairs), *found)
+
+    def rows(self):
+        """
+        Return what is shown of each step.
+
+        Returns
+        -------
+        tuple of tuple of str
+            Number, what to do, waiting, pH then, EC then, what to beware of.
+
+        Examples
+        --------
+        >>> from formulate.mixing.sequence import simulate_mixing
+        >>> plan = mixing_plan(simulate_mixing({"KNO3": 5.0}, volume=10))
+        >>> [row[1] for row in plan.rows()][1:]
+        ['stir in 5 g KNO3', 'fill up to 10.00 L and stir']
+        """
+        return tuple(
+            (str(s.number), s.what, s.wait, s.ph, s.ec, s.caution) for s in self.steps
+        )
+
+    def __str__(self):
+        return "\n".join(
+            [*map(str, self.steps), *(f"- {text}" for text in self.cautions)]
+        )
+
+
+def mixing_plan(log, *, alkalinity_error=None, last=()):
+    """
+    Return the plan of a mixing.
+
+    Parameters
+    ----------
+    log : MixingLog
+        The order, as `simulate_mixing` or `best_order(...).log` returns it.
+    alkalinity_error : float or None
+        How far the alkalinity of the water may be off; 5 % of it if None. [meq/L]
+    last : iterable of str
+        What to do once the batch is topped up.
+
+    Returns
+    -------
+    MixingPlan
+        Numbered steps with weights, waiting, pH and EC with their tolerance, cautions.
+
+    Examples
+    --------
+    >>> from formulate.mixing.sequence import simulate_mixing
+    >>> print(mixing_plan(simulate_mixing({"KNO3": 10.0}, volume=20)).steps[1])
+    2. stir in 10 g KNO3. stir until no grain is left, then 5 min more. then pH 4.2 to 9.8 (little buffers it), EC 0.911 ± 0.041
+    """
+    if alkalinity_error is None:
+        tap = abs(log.batch.water.solution.alkalinity())
+        alkalinity_error = max(
+            ph_rule("alkalinity error") / 100 * tap, ph_rule("least alkalinity error")
+        )
+    return MixingPlan(log, alkalinity_error, tuple(last))

@@ -1,4 +1,4 @@
-"""The same job from a shell: `formulate lab`, `page`, `solve`, `compare`, `read`,
+"""The same job from a shell: `formulate lab`, `page`, `solve`, `mix`, `compare`, `read`,
 `shelf new`, `doctor`, `verify`.
 
 Whatever loads numpy is imported where it is used, so that `lab` and `page` start at once. Exit codes: 0 done; 1 done, but something serious is to be known; 2 the input is at fault
@@ -34,7 +34,7 @@ from formulate.working import printed
 __all__ = ["main"]
 
 DONE, SERIOUS, AT_FAULT, FAILED = 0, 1, 2, 3
-TOLD = ("weights", "stock", "contents", "along", "limits", "solids", "water")
+TOLD = ("weights", "plan", "stock", "contents", "along", "limits", "solids", "water")
 NEEDED = (
     "jinja2",
     "lazy_loader",
@@ -126,6 +126,7 @@ def _parser():
     )
     compare.add_argument("--out", metavar="DIR", help="write it as HTML and CSV, too")
     compare.set_defaults(do=_compare)
+    _add_mix(commands)
     read = commands.add_parser("read", help="what is understood of a report or label")
     read.add_argument("file", help="a water report, a label or a shelf")
     read.add_argument("--as", dest="kind", choices=tuple(READERS), help="what it is")
@@ -144,6 +145,45 @@ def _parser():
     )
     checking.set_defaults(do=_verify)
     return parser
+
+
+def _add_mix(commands):
+    """Add the command that tells how a batch is mixed."""
+    mix = commands.add_parser(
+        "mix",
+        help="in which order, in which tank, what falls out, what went wrong",
+        description="Tell how the weighed batch of a job is mixed: the plan with what meters show after each step, why "
+        "this order is the best and by how much, what each step is near to, stock tanks with labels, where "
+        "concentrates meet, and what readings tell of a mistake. The options go before what the job says.",
+    )
+    mix.add_argument("job", nargs="?", help="a job file (TOML); without one, the demo")
+    mix.add_argument(
+        "--order", metavar="NAMES", help="another order: names with semicolons between"
+    )
+    mix.add_argument(
+        "--water-first",
+        type=float,
+        metavar="PERCENT",
+        help="share of the water in first",
+    )
+    mix.add_argument("--strength", help="of the stocks, such as 1:100, 1+99 or 1 %%")
+    mix.add_argument(
+        "--tanks", type=int, help="number of stock tanks, the acid's apart"
+    )
+    mix.add_argument("--coldest", type=float, metavar="C", help="coldest store, °C")
+    mix.add_argument("--stock-water", metavar="WATER", help='such as "pure"')
+    mix.add_argument("--tank-volume", metavar="VOLUME", help='such as "20 L"')
+    mix.add_argument("--ec", help='EC that was measured, such as "1.8 mS/cm"')
+    mix.add_argument("--ph", type=float, help="pH that was measured")
+    mix.add_argument(
+        "--at", type=float, metavar="C", help="°C at which it was measured"
+    )
+    mix.add_argument("--units", choices=UNITS, help="show weights so")
+    mix.add_argument(
+        "--json", action="store_true", help="print one JSON object instead"
+    )
+    mix.add_argument("--out", metavar="DIR", help="write it as HTML and CSV, too")
+    mix.set_defaults(do=_mix)
 
 
 def _add_ways_in(commands):
@@ -261,6 +301,53 @@ def _compare(options):
     print("\n".join([*outcome.chosen.lines, "", comparison_text(outcome)]).lstrip())
     print("\n".join(f"written: {path}" for path in files))
     return DONE
+
+
+MIXING = {
+    "water_first": "water_first_percent",
+    "strength": "strength",
+    "tanks": "tanks",
+    "coldest": "coldest",
+    "stock_water": "stock_water",
+    "tank_volume": "tank_volume",
+    "ec": "measured_ec",
+    "ph": "measured_ph",
+    "at": "measured_at",
+}
+
+
+def _mixed_job(options):
+    """Return the job with what the options say of its mixing."""
+    job = read_job(options.job or DEMO)
+    given = dict(job.mixing)
+    given |= {
+        key: getattr(options, name)
+        for name, key in MIXING.items()
+        if getattr(options, name) is not None
+    }
+    if options.order:
+        given["order"] = tuple(name.strip() for name in options.order.split(";"))
+    return replace(job, mixing=tuple(given.items()), units=options.units or job.units)
+
+
+def _mix(options):
+    """Tell how the batch of a job is mixed."""
+    from formulate.outcome import run_job
+    from formulate.sheets.mixing_page import mixing_text, write_mixing
+    from formulate.sheets.mixing_tables import mixing_data
+
+    outcome = run_job(_mixed_job(options))
+    files = write_mixing(outcome, options.out) if options.out else ()
+    if options.json:
+        data = {**mixing_data(outcome.mixing), "files": [str(path) for path in files]}
+        print(json.dumps(data, ensure_ascii=False, indent=1))
+    else:
+        if not options.job:
+            print(f"the demo that comes with the package ({DEMO})\n")
+        print(mixing_text(outcome))
+        print("\n".join(f"written: {path}" for path in files))
+    serious = any(n.severity == "serious" for n in outcome.mixing.notices)
+    return SERIOUS if serious else DONE
 
 
 def _read(options):

@@ -11,7 +11,15 @@ from tomlkit.exceptions import TOMLKitError
 
 from formulate.errors import InputError
 from formulate.files import write_text
-from formulate.jobs import FORMAT, OPTIONS, PAIRED, Job, ShelfLine, job_from_text
+from formulate.jobs import (
+    FORMAT,
+    MIXING_KEYS,
+    OPTIONS,
+    PAIRED,
+    Job,
+    ShelfLine,
+    job_from_text,
+)
 
 __all__ = ["in_folder", "save_job", "text_of_job"]
 
@@ -29,9 +37,18 @@ def _as_mapping(job):
     tables = {
         "target": {key: _target_value(key, value) for key, value in job.target},
         "water": dict(job.water),
+        "mixing": {
+            key: list(value) if isinstance(value, tuple) else value
+            for key, value in sorted(job.mixing, key=_place_in_mixing)
+        },
         "shelf": [_line_as_mapping(line) for line in job.shelf],
     }
     return document | {key: value for key, value in tables.items() if value}
+
+
+def _place_in_mixing(pair):
+    """Return where an entry of the mixing stands; unknown ones last."""
+    return MIXING_KEYS.index(pair[0]) if pair[0] in MIXING_KEYS else len(MIXING_KEYS)
 
 
 def _target_value(key, value):

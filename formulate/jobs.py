@@ -120,6 +120,11 @@ class Job:
     whole_steps : bool
         Whether the best whole steps of each ingredient's own balance or scoop are sought,
         not only the nearest ones.
+    mixing : tuple of (str, object)
+        How it is mixed: ("order", names), ("water_first_percent", number), ("strength",
+        text), ("tanks", number), ("coldest", number), ("tank_volume", text),
+        ("stock_water", text), and what was measured after: ("measured_ec", text),
+        ("measured_ph", number), ("measured_at", number); each may be left out.
     folder : str
         Folder that the job was read from; it is not saved.
     """
@@ -138,6 +143,7 @@ class Job:
     most_ingredients: int | None = None
     within_percent: float | None = None
     whole_steps: bool = False
+    mixing: tuple = ()
     folder: str = field(default="", compare=False)
 
 
@@ -154,7 +160,23 @@ OPTIONS = (
     "whole_steps",
     "shelf_file",
 )
-TOP_KEYS = ("formulate", "title", "volume", *OPTIONS, "target", "water", "shelf")
+TABLES = ("target", "water", "mixing", "shelf")
+TOP_KEYS = ("formulate", "title", "volume", *OPTIONS, *TABLES)
+MIXING_NUMBERS = (
+    "water_first_percent",
+    "tanks",
+    "coldest",
+    "measured_ph",
+    "measured_at",
+)
+MIXING_KEYS = (
+    "order",
+    "strength",
+    "tank_volume",
+    "stock_water",
+    "measured_ec",
+    *MIXING_NUMBERS,
+)
 TARGET_KEYS = (
     "published",
     "wanted",
@@ -248,6 +270,8 @@ def job_from_text(text, *, name="job"):
         read["target"] = _read_target(document.get("target", {}), faults)
     with faults.collecting("water"):
         read["water"] = _read_pairs(document.get("water", {}), "water")
+    with faults.collecting("mixing"):
+        read["mixing"] = _read_mixing(document.get("mixing", {}), faults)
     with faults.collecting("shelf"):
         read["shelf"] = _read_shelf(document.get("shelf", []), faults)
     for key in ("title", "volume"):
@@ -343,6 +367,28 @@ def _read_target(value, faults):
         with faults.collecting(f"target: {key}"):
             entries.append((key, _target_entry(key, value[key])))
     return tuple(entries)
+
+
+def _read_mixing(value, faults):
+    """Return how a batch is mixed, as it was typed."""
+    if not isinstance(value, Mapping):
+        raise InputError(f"{shortened(value)} is no table; write [mixing]")
+    _refuse_unknown(value, MIXING_KEYS, "mixing.", faults)
+    entries = []
+    for key in (key for key in MIXING_KEYS if key in value):
+        with faults.collecting(f"mixing: {key}"):
+            entries.append((key, _mixing_entry(key, value[key])))
+    return tuple(entries)
+
+
+def _mixing_entry(key, entry):
+    """Return one entry of the mixing, if it is of the kind that its key asks for."""
+    if key == "order":
+        if not isinstance(entry, list) or not all(isinstance(n, str) for n in entry):
+            what = 'write a list of names, such as ["potassium nitrate", "Epsom salt"]'
+            raise InputError(f"{shortened(entry)}; {what}")
+        return tuple(entry)
+    return _number(entry) if key in MIXING_NUMBERS else _typed_entry(entry)
 
 
 def _target_entry(key, entry):

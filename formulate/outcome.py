@@ -20,6 +20,7 @@ from formulate.chemistry.risks import solid_risks
 from formulate.chemistry.solids import mineral_names
 from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.shelf import read_shelf
+from formulate.job_mixing import JobMixing, check_mixing
 from formulate.job_nouns import (
     checked_text,
     ingredient_of,
@@ -114,6 +115,11 @@ class Outcome(Shown):
     def trade_offs(self):
         """Return what nearness, bags and prices exchange for, and how sure it all is."""
         return TradeOffs(self.chosen)
+
+    @cached_property
+    def mixing(self):
+        """Return how the weighed batch is mixed: order, plan, concentrates."""
+        return JobMixing(self)
 
     @cached_property
     def to_buy(self):
@@ -298,8 +304,8 @@ class Checked:
     outcome : Outcome
         What follows from the job, as far as its parts are right.
     faults : mapping of str to tuple of str
-        "volume", "target", "water", "units" (with title and stocks) or "shelf" to what
-        is wrong with it; a part that is right is not named.
+        "volume", "target", "water", "units" (with title and stocks), "shelf" or "mixing"
+        to what is wrong with it; a part that is right is not named.
     lines : tuple of tuple of str
         What is wrong with each line of the shelf; nothing for a shelf in a file.
     made : tuple of Ingredient or None
@@ -359,6 +365,8 @@ def check_job(job):
         found["units"].found += check_choices(
             job, _may_be_used(job, made), vars(outcome).get("target")
         )
+    with _odd_kinds(found.setdefault("mixing", Faults()), "mixing"):
+        found["mixing"].found += check_mixing(job, made)
     faults = {part: tuple(its.found) for part, its in found.items() if its.found}
     return Checked(outcome, MappingProxyType(faults), lines, made)
 

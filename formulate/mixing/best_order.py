@@ -14,7 +14,13 @@ import numpy as np
 from formulate.errors import Faults, InputError
 from formulate.mixing.batch import Batch, batch_of, check_share
 from formulate.mixing.mixing_classes import class_row, trade_order
-from formulate.mixing.nearness import DIGITS, Nearness, mixing_rule, nearness
+from formulate.mixing.nearness import (
+    DIGITS,
+    Nearness,
+    graded_words,
+    mixing_rule,
+    nearness,
+)
 from formulate.mixing.order_paths import Paths, all_sets
 from formulate.mixing.order_words import SAME, reasons
 from formulate.mixing.sequence import checked_order, simulate_mixing
@@ -222,7 +228,7 @@ class BestOrder(Shown):
         which = {1: "worst", 2: "second worst", 3: "third worst"}.get(
             rank, f"{rank}th worst"
         )
-        return f"its {which} step has {solid} at {theirs:+.2f}, that of the best order {mine:+.2f}"
+        return f"its {which} step has {solid} at {graded_words(theirs)}, that of the best order {graded_words(mine)}"
 
     @property
     def reasons(self):

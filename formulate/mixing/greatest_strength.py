@@ -1,66 +1,139 @@
 """How strong a split of tanks may be made: what is first to fall out, and when."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from formulate.chemistry.risks import likely_from
+from formulate.ingredients.dissolve import poured_litres
 from formulate.mixing.strength import Strength
-from formulate.mixing.tank_contents import PERCENT, concentrates
+from formulate.mixing.tank_contents import CLEAR, LIKELY, PERCENT, concentrates
 from formulate.tables import rule_of
 
-__all__ = ["greatest_strength", "shares_of"]
+__all__ = ["greatest_strength", "limiting_at", "shares_of"]
 
 PLACES, ROUNDS = 33, 3  # strengths tried at once, and how often more finely
 MOST = 1e4  # beyond this it is no concentrate
-JUST_ABOVE = 1.02
+JUST_ABOVE, HALF = 1.02, 0.5
 
 
 def _stack_at(tanks, times):
     """Return every tank at several strengths as one stack, strengths outermost."""
-    tank_shares = [shares_of(tanks.batch, tank) for tank in tanks.tanks]
+    batch = replace(tanks.batch, water=tanks.stock_water)
+    tank_shares = [shares_of(batch, tank) for tank in tanks.tanks]
     shares = np.array([share * t for t in times for share in tank_shares])
-    return concentrates(tanks.batch, shares, coldest=tanks.coldest)
+    return concentrates(batch, shares, coldest=tanks.coldest)
 
 
 def shares_of(batch, tank):
-    """Return what share of each ingredient of the batch is in a tank."""
+    """
+    Return what share of each ingredient of a batch is in a tank.
+
+    Parameters
+    ----------
+    batch : Batch
+        The batch.
+    tank : StockTank
+        One of its concentrates.
+
+    Returns
+    -------
+    array, shape (n,)
+        Shares, 1 for all of an ingredient. [-]
+
+    Examples
+    --------
+    >>> from formulate.mixing.tanks import split_tanks
+    >>> found = split_tanks({"MgSO4": 50.0, "CaCl2": 50.0}, volume=100)
+    >>> shares_of(found.batch, found["A"]).tolist()
+    [0.0, 1.0]
+    """
     parts = {i.name: grams / tank.volume for i, grams in tank.parts}
     whole = [amount * tank.strength.times / batch.volume for _, amount in batch.amounts]
-    return np.array(
-        [
-            parts.get(n, 0.0) / w if w else 0.0
-            for n, w in zip(batch.names, whole, strict=True)
-        ]
-    )
+    pairs = zip(batch.names, whole, strict=True)
+    return np.array([parts.get(n, 0.0) / w if w else 0.0 for n, w in pairs])
 
 
 def greatest_strength(tanks):
-    """Return the greatest strength at which every tank is clear and dissolved."""
+    """
+    Return the greatest strength at which every tank dissolves and stays clear.
+
+    Nothing may be above saturation in the cold or in the warm; where the water of the
+    stocks is itself above it with something, nothing may be likely to fall out.
+
+    Parameters
+    ----------
+    tanks : StockTanks
+        The concentrates.
+
+    Returns
+    -------
+    Strength
+        The strength; 1:1 if there is none.
+
+    Examples
+    --------
+    >>> from formulate.mixing.tanks import split_tanks
+    >>> found = split_tanks({"KNO3": 100.0}, volume=100)
+    >>> print(round(greatest_strength(found).times))
+    197
+    """
     most = _most_that_fits(tanks)
-    low, high = 1.0, most
-    for _ in range(ROUNDS):
-        times = np.geomspace(low, high, PLACES)
-        levels = _stack_at(tanks, times).levels().reshape(PLACES, -1).max(axis=1)
-        cloudy = np.flatnonzero(levels > 0)
-        if not cloudy.size:
-            return Strength(float(times[-1]))
-        if cloudy[0] == 0:
-            return Strength(float(times[0]))
-        low, high = times[cloudy[0] - 1], times[cloudy[0]]
-    return Strength(float(low))
+    for allowed in (CLEAR, LIKELY - 1):
+        low, high, found = 1.0, most, None
+        for _ in range(ROUNDS):
+            times = np.geomspace(low, high, PLACES)
+            levels = _stack_at(tanks, times).levels().reshape(PLACES, -1).max(axis=1)
+            clear = np.flatnonzero(levels <= allowed)
+            if not clear.size:
+                break
+            found = float(times[clear[-1]])
+            if clear[-1] + 1 == PLACES:
+                break
+            low, high = found, times[clear[-1] + 1]
+        if found:
+            return Strength(found)
+    return Strength(1.0)
 
 
 def _most_that_fits(tanks):
-    """Return up to which strength the solids of each tank have room in a litre."""
+    """Return up to which strength solids and liquids have room in a litre of each tank."""
     most = rule_of("dissolving_rules", "solids made up to").number("limit")
-    grams = [
-        sum(g / tank.volume for _, g in tank.parts) / tank.strength.times
-        for tank in tanks.tanks
-    ]
-    return max(2.0, min(0.5 * most / max(grams, default=1.0), MOST))
+    fits = [MOST]
+    for tank in tanks.tanks:
+        per_litre = 1.0 / tank.volume / tank.strength.times
+        solids = sum(g for i, g in tank.parts if not i.is_liquid) * per_litre
+        liquids = poured_litres(tank.parts) * per_litre
+        fits += [HALF * most / solids] if solids else []
+        fits += [HALF / liquids] if liquids else []
+    return max(2.0, min(fits))
 
 
 def limiting_at(tanks, times):
-    """Return in which tank what is first to fall out just above a strength."""
+    """
+    Return in which tank what is first to fall out just above a strength.
+
+    Parameters
+    ----------
+    tanks : StockTanks
+        The concentrates.
+    times : float
+        The strength. [-]
+
+    Returns
+    -------
+    tank : str
+        What stands on the tank.
+    solid : str
+        The solid or salt, in words if there is none.
+
+    Examples
+    --------
+    >>> from formulate.mixing.tanks import split_tanks
+    >>> found = split_tanks({"KNO3": 100.0}, volume=100)
+    >>> limiting_at(found, greatest_strength(found).times)
+    ('stock A', 'KNO3')
+    """
     found = _stack_at(tanks, [JUST_ABOVE * times])
     levels = found.levels()
     place = int(levels.argmax())

@@ -13,7 +13,28 @@ ROOM, PERCENT, DIGITS = 25.0, 100.0, 9
 
 
 def injected(tanks, error):
-    """Return what each injector that is off, and all of them, do."""
+    """
+    Return what each injector that is off does, and all of them.
+
+    Parameters
+    ----------
+    tanks : StockTanks
+        The concentrates.
+    error : float
+        How far an injector is off. [%]
+
+    Returns
+    -------
+    tuple of tuple
+        What is off; EC at 25 °C in mS/cm; pH; nutrient to its change. [%]
+
+    Examples
+    --------
+    >>> from formulate.mixing.tanks import split_tanks
+    >>> found = injected(split_tanks({"KNO3": 50.0}, volume=100), 5.0)
+    >>> found[1][0], found[1][3]["K"]
+    ('stock A 5 % too much', 5.0)
+    """
     batch, rows, words = tanks.batch, [], []
     shares = [shares_of(batch, tank) for tank in tanks.tanks]
     base = sum(shares)

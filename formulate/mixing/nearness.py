@@ -9,12 +9,12 @@ from functools import cached_property
 
 import numpy as np
 
-from formulate.chemistry.solids import mineral, mineral_names
+from formulate.chemistry.solids import mineral_names
 from formulate.chemistry.speciation import speciate
 from formulate.chemistry.state import Speciation
 from formulate.tables import read_table, rule_of
 
-__all__ = ["Nearness", "mixing_rule", "nearness"]
+__all__ = ["Nearness", "graded_words", "mixing_rule", "nearness"]
 
 DIGITS = 6  # of an index: what is smaller is rounding
 
@@ -39,6 +39,29 @@ def mixing_rule(name):
     -1.0
     """
     return rule_of("mixing_rules", name).number("value")
+
+
+def graded_words(index):
+    """
+    Return a graded index as it is printed.
+
+    Parameters
+    ----------
+    index : float
+        Saturation index, floored. [-]
+
+    Returns
+    -------
+    str
+        With its sign; at the floor "or less" is said.
+
+    Examples
+    --------
+    >>> graded_words(0.317), graded_words(-1.0)
+    ('+0.32', '-1.00 or less')
+    """
+    at_floor = index <= mixing_rule("floor of an index")
+    return f"{index:+.2f}{' or less' * at_floor}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -156,25 +179,3 @@ def nearness(solutions, *, activity=None, temperature=None):
     [-1.0, -1.0]
     """
     return Nearness(speciate(solutions, activity=activity, temperature=temperature))
-
-
-def solid_reason(name):
-    """
-    Return where a solid matters, in words.
-
-    Parameters
-    ----------
-    name : str
-        Name of the solid.
-
-    Returns
-    -------
-    str
-        The reason in the table minerals.
-
-    Examples
-    --------
-    >>> solid_reason("gypsum")[:29]
-    'forms within minutes to days '
-    """
-    return mineral(name).reason

@@ -5,7 +5,7 @@ worse then is the reason. Where nothing would be, habit or the order as written 
 """
 
 from formulate.mixing.mixing_classes import class_row
-from formulate.mixing.nearness import DIGITS
+from formulate.mixing.nearness import DIGITS, graded_words
 
 __all__ = ["SAME", "reasons"]
 
@@ -61,7 +61,7 @@ def _worse(found, moved):
         steps = sum(v > mine + SAME / 2 for v in found.grades(moved))
         steps -= sum(v > mine + SAME / 2 for v in found.grades(found.order))
         many = "one step" if steps <= 1 else f"{steps} steps"
-        return f"{many} would have {solid} at {theirs:+.2f}, in this order {mine:+.2f}"
+        return f"{many} would have {solid} at {graded_words(theirs)}, in this order {graded_words(mine)}"
     away = [found.paths.cost(found.places(o))[1] for o in (moved, found.order)]
     more = (away[0] - away[1]) / 10**DIGITS
     if more > LITTLE_PH:

@@ -9,6 +9,7 @@ import numpy as np
 from formulate.chemistry.acidity import ph_rule
 from formulate.chemistry.conductivity import conductivity
 from formulate.chemistry.pouring import how_to_pour, poured
+from formulate.chemistry.risks import RISKS
 from formulate.chemistry.speciation import speciate_again
 from formulate.ingredients.hazards import cautions, dangerous_pairs
 from formulate.mixing.mixing_classes import mixing_class
@@ -45,6 +46,10 @@ class PlanStep:
         The EC at 25 °C that a meter shows then, with its tolerance, in mS/cm.
     caution : str
         What to beware of at this step.
+    verb : str
+        How an ingredient goes in, such as "stir in".
+    name : str
+        The ingredient.
     """
 
     number: int
@@ -54,6 +59,8 @@ class PlanStep:
     ph: str
     ec: str
     caution: str = ""
+    verb: str = ""
+    name: str = ""
 
     def __str__(self):
         parts = [f"{self.number}. {self.what}", self.wait]
@@ -144,8 +151,8 @@ class MixingPlan(Shown):
         amount, unit = poured(ingredient, grams)
         text = f"{round(amount, DIGITS):.4g} {unit}"
         kind, step = mixing_class(ingredient), log.steps[place]
-        stir = "pour in" if unit == "mL" else "stir in"
-        what, wait = f"{stir} {text} {name}", self._wait(ingredient)
+        verb = "pour in" if unit == "mL" else "stir in"
+        what, wait = f"{verb} {text} {name}", self._wait(ingredient)
         caution = ""
         if ingredient.role:
             caution = how_to_pour(ingredient, grams)
@@ -153,26 +160,20 @@ class MixingPlan(Shown):
             caution = "thin it first in a tenth of the water, and pour it slowly into the rest"
         elif kind == "trace" and unit == "g":
             caution = "dissolve it first in a cup of the water"
-        if step.word != "none":
+        before = log.steps[place - 1]
+        if RISKS.index(step.word) > RISKS.index(before.word):
             risk = f"{step.nearest} {step.word} here ({step.index:+.2f}): stir well, go on soon"
             caution = "; ".join(filter(None, [caution, risk]))
-        return PlanStep(
-            place + 1,
-            what,
-            text,
-            wait,
-            self._ph_words(place),
-            self._ec_words(place),
-            caution,
-        )
+        shown = self._ph_words(place), self._ec_words(place)
+        return PlanStep(place + 1, what, text, wait, *shown, caution, verb, name)
 
     def _wait(self, ingredient):
         """Return how long to wait after an ingredient."""
         if ingredient.role == "acid":
             return f"aerate for {mixing_rule('wait after an acid'):g} min"
         if ingredient.is_liquid:
-            return "stir until it is even"
-        return f"stir until no grain is left, then {mixing_rule('wait after a salt'):g} min more"
+            return "until it is even"
+        return f"until no grain is left, then {mixing_rule('wait after a salt'):g} min"
 
     def _topping_up(self):
         """Return the step of topping up."""
@@ -243,7 +244,7 @@ def mixing_plan(log, *, alkalinity_error=None, last=()):
     --------
     >>> from formulate.mixing.sequence import simulate_mixing
     >>> print(mixing_plan(simulate_mixing({"KNO3": 10.0}, volume=20)).steps[1])
-    2. stir in 10 g KNO3. stir until no grain is left, then 5 min more. then pH 4.2 to 9.8 (little buffers it), EC 0.911 ± 0.041
+    2. stir in 10 g KNO3. until no grain is left, then 5 min. then pH 4.2 to 9.8 (little buffers it), EC 0.911 ± 0.041
     """
     if alkalinity_error is None:
         tap = abs(log.batch.water.solution.alkalinity())

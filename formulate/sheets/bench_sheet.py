@@ -77,6 +77,7 @@ def bench_sheet(outcome):
         cost=printed_cost(weighing.cost),
         tables=tables,
         stocks=[(tables[f"stock {n}"], tables[f"label {n}"]) for n in places],
+        tanks=_tanks(tables),
         few_steps=_few_steps(),
         figure=_figure(weighing),
         workings=[
@@ -87,6 +88,12 @@ def bench_sheet(outcome):
         ],
         stamp=stamp(outcome),
     )
+
+
+def _tanks(tables):
+    """Return contents and label of each concentrate."""
+    names = [key.removeprefix("tank label ") for key in tables if "tank label" in key]
+    return [(tables[f"tank {n}"], tables[f"tank label {n}"]) for n in names]
 
 
 def _workings_of_chemistry(outcome):

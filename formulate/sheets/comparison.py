@@ -3,24 +3,15 @@
 The same parts stand on a page of their own, in the bench and in the terminal.
 """
 
-from dataclasses import dataclass
-from pathlib import Path
-
-import markupsafe
-
 from formulate.chemistry.acid_doses import acid_rule
-from formulate.files import write_text
-from formulate.sheets.bench_sheet import file_stem, template
 from formulate.sheets.figures.cost_closeness import cost_closeness
 from formulate.sheets.figures.doubt_bars import doubt_bars
 from formulate.sheets.figures.few_steps import few_steps
-from formulate.sheets.figures.picture import Picture
-from formulate.sheets.table import Table, csv_text, table_text
-from formulate.sheets.tables import stamp
+from formulate.sheets.parts import Part, parts_markup, parts_text, write_parts
+from formulate.sheets.table import Table
 from formulate.working import printed
 
 __all__ = [
-    "Part",
     "comparison_data",
     "comparison_markup",
     "comparison_parts",
@@ -28,31 +19,9 @@ __all__ = [
     "write_comparison",
 ]
 
+HEADING = "compared"
 PER_KG = 1000.0
 PERCENT = 100.0
-
-
-@dataclass(frozen=True, eq=False)
-class Part:
-    """
-    One part of a comparison.
-
-    Attributes
-    ----------
-    title : str
-        What it answers.
-    words : tuple of str
-        Sentences.
-    picture : Picture or None
-        Its figure.
-    table : Table or None
-        Its numbers.
-    """
-
-    title: str
-    words: tuple = ()
-    picture: Picture | None = None
-    table: Table | None = None
 
 
 def comparison_parts(outcome):
@@ -219,11 +188,7 @@ def comparison_text(outcome):
     >>> comparison_text(run_job(read_job(DEMO))).splitlines()[0]
     'what coming nearer costs'
     """
-    found = []
-    for part in comparison_parts(outcome):
-        lines = table_text(part.table).splitlines()[1:] if part.table else []
-        found.append("\n".join([part.title, *lines, *part.words]))
-    return "\n\n".join([*found, stamp(outcome)])
+    return parts_text(comparison_parts(outcome), outcome)
 
 
 def comparison_data(outcome):
@@ -287,17 +252,9 @@ def comparison_markup(outcome, *, whole=False):
     >>> "<h3>what coming nearer costs" in comparison_markup(run_job(read_job(DEMO)))
     True
     """
-    parts = [
-        (part, markupsafe.Markup(part.picture.svg) if part.picture else "")
-        for part in comparison_parts(outcome)
-    ]
-    return template("comparison.html").render(
-        title=outcome.job.title or "Comparison",
-        chosen=outcome.chosen.lines,
-        parts=parts,
-        stamp=stamp(outcome),
-        whole=whole,
-    )
+    lines = outcome.chosen.lines
+    parts = comparison_parts(outcome)
+    return parts_markup(parts, outcome, heading=HEADING, lines=lines, whole=whole)
 
 
 def write_comparison(outcome, folder):
@@ -330,13 +287,6 @@ def write_comparison(outcome, folder):
     ...     [p.suffix for p in write_comparison(run_job(read_job(DEMO)), folder)]
     ['.html', '.csv']
     """
-    stem = f"{file_stem(outcome.job.title)}-compared"
-    tables = [part.table for part in comparison_parts(outcome) if part.table]
-    contents = {
-        ".html": comparison_markup(outcome, whole=True),
-        ".csv": csv_text(tables),
-    }
-    paths = tuple(Path(folder) / f"{stem}{ending}" for ending in contents)
-    for path, text in zip(paths, contents.values(), strict=True):
-        write_text(path, text)
-    return paths
+    lines = outcome.chosen.lines
+    parts = comparison_parts(outcome)
+    return write_parts(parts, outcome, folder, heading=HEADING, lines=lines)

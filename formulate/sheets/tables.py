@@ -7,6 +7,12 @@ import formulate
 from formulate.ingredients.hazards import cautions, dangerous_pairs, hazard_text
 from formulate.sheets.chemistry_tables import chemistry_data, chemistry_tables
 from formulate.sheets.contents_tables import along, contents, limits
+from formulate.sheets.mixing_tables import (
+    mixing_data,
+    plan_table,
+    tank_tables,
+    tanks_table,
+)
 from formulate.sheets.table import Table, csv_text, table_text
 from formulate.sheets.weighed_tables import printed_cost, rates, stock_tables, weights
 from formulate.tables import checksum, source
@@ -96,7 +102,7 @@ def _sources(outcome):
     return Table("sources", "Sources", ("key", "what"), rows)
 
 
-def sheet_tables(outcome, *, quick=False):
+def sheet_tables(outcome, *, quick=False, mixed=True):
     """
     Return every table of the bench sheet.
 
@@ -106,11 +112,14 @@ def sheet_tables(outcome, *, quick=False):
         The outcome of a job.
     quick : bool
         Whether what falls out in the end is left out, which takes longest.
+    mixed : bool
+        Whether the plan of the mixing is among them, and the weights in its order.
 
     Returns
     -------
     tuple of Table
-        Weights, stocks of traces with their labels, how the recipe was chosen, contents, the chemistry (meters, what
+        Weights, stocks of traces with their labels, the plan of the mixing, concentrates
+        if the job asks for them, how the recipe was chosen, contents, the chemistry (meters, what
         carries the EC, what may fall out, the correction of pH, air, iron), notices, water,
         cautions, hazards and sources.
 
@@ -122,9 +131,11 @@ def sheet_tables(outcome, *, quick=False):
     ['weights', 'stock 1', 'label 1', 'choice']
     """
     recipe, weighing, units = outcome.recipe, outcome.weighing, outcome.job.units
+    order = outcome.mixing.order if mixed else None
     return (
-        weights(weighing, units),
+        weights(weighing, units, order),
         *stock_tables(weighing, units, outcome.job.title),
+        *(_mixing(outcome) if mixed else ()),
         _choice(outcome),
         contents(weighing),
         along(weighing),
@@ -186,10 +197,26 @@ def as_data(outcome):
         "weighed": _weighed_data(outcome.weighing),
         "expected": _expected_data(outcome.expected),
         **chemistry_data(outcome),
+        "mixing": mixing_data(outcome.mixing),
         "cost": recipe.cost,
         "notices": notices,
         "made_by": stamp(outcome),
     }
+
+
+def _mixing(outcome):
+    """Yield the plan of the mixing, and the concentrates if the job asks for them."""
+    mixing, units = outcome.mixing, outcome.job.units
+    yield plan_table(mixing, units, whole=False)
+    if not mixing.wants_tanks:
+        return
+    tanks, why = mixing.tanks_or_why
+    if tanks is None:
+        rows = tuple((text,) for text in why.split("; "))
+        yield Table("tanks", "No stocks", ("",), rows)
+        return
+    yield tanks_table(tanks)
+    yield from tank_tables(tanks, units, outcome.job.title)
 
 
 def _choice(outcome):

@@ -6,7 +6,14 @@ from formulate.sheets.measures import batch_text, per_volume, shown
 from formulate.sheets.table import Table
 from formulate.working import printed
 
-__all__ = ["in_order_of_use", "printed_cost", "rates", "stock_tables", "weights"]
+__all__ = [
+    "in_order_of_use",
+    "measured",
+    "printed_cost",
+    "rates",
+    "stock_tables",
+    "weights",
+]
 
 SMALL_COST = 0.1  # below it two decimals say nothing
 ML_PER_LITRE = 1000.0
@@ -73,7 +80,7 @@ def in_order_of_use(amounts):
 # --- weights ---------------------------------------------------------------------------
 
 
-def weights(weighing, units="metric"):
+def weights(weighing, units="metric", order=None):
     """
     Return the table of what to weigh and pour, in the order of use.
 
@@ -83,6 +90,8 @@ def weights(weighing, units="metric"):
         What the balance shows.
     units : str
         "metric" or "us".
+    order : sequence of str or None
+        Names in the order of mixing; that of common practice if None.
 
     Returns
     -------
@@ -100,12 +109,14 @@ def weights(weighing, units="metric"):
     (('1', 'KNO3', '5.2', 'g', '0.96 %'),)
     """
     off = {name: percent for name, _, _, percent in weighing.errors()}
-    rows = []
-    for number, (ingredient, amount) in enumerate(in_order_of_use(weighing.amounts), 1):
+    rows, pairs = [], in_order_of_use(weighing.amounts)
+    if order is not None:
+        pairs.sort(key=lambda pair: order.index(pair[0].name))
+    for number, (ingredient, amount) in enumerate(pairs, 1):
         step = weighing.steps.get(ingredient.name)
         spread = off[ingredient.name]
         spread = "" if spread is None else printed_spread(spread)
-        cells = _amount(ingredient, amount, step, units)
+        cells = measured(ingredient, amount, step, units)
         rows.append((str(number), ingredient.name, *cells, spread))
     columns = ("", "ingredient", "amount", "unit", "also", "± step")
     title = f"Weigh for {batch_text(weighing.volume, units)}"
@@ -113,8 +124,36 @@ def weights(weighing, units="metric"):
     return table.without_empty("also", "± step")
 
 
-def _amount(ingredient, amount, step, units):
-    """Return number, unit and the same in another measure."""
+def measured(ingredient, amount, step, units="metric"):
+    """
+    Return an amount as it is weighed or poured.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+        What is measured.
+    amount : float
+        Grams, or millilitres of a stock. [g]
+    step : float or None
+        Step of its balance or measure. [g]
+    units : str
+        "metric" or "us".
+
+    Returns
+    -------
+    number : str
+        The number.
+    unit_name : str
+        Its unit.
+    also : str
+        The same in another measure, or "".
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import salt
+    >>> measured(salt("KNO3"), 43.4, 0.1)
+    ('43.4', 'g', '')
+    """
     pours = ingredient.measured_in == "mL"
     if ingredient.density and not ingredient.weighing_step:
         pours, grams = True, amount

@@ -1,0 +1,209 @@
+"""How a batch is mixed, as people read it: plan, order, steps, stocks, readings."""
+
+from formulate.sheets.mixing_tables import (
+    diagnosis_table,
+    injector_table,
+    log_table,
+    meeting_table,
+    order_table,
+    plan_table,
+    tank_tables,
+    tanks_table,
+)
+from formulate.sheets.parts import Part, parts_markup, parts_text, write_parts
+
+__all__ = ["mixing_markup", "mixing_parts", "mixing_text", "write_mixing"]
+
+HEADING = "mixed"
+
+
+def mixing_parts(outcome):
+    """
+    Return how the weighed batch of a job is mixed.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job.
+
+    Returns
+    -------
+    tuple of Part
+        The plan with its cautions; why this order; each step; the stocks with what goes
+        into each and what to write on it; where they meet; an injector that is off; what
+        the readings tell, if there are any. A part that cannot be worked out says why.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> [part.title for part in mixing_parts(run_job(read_job(DEMO)))][:3]
+    ['the plan', 'why this order', 'each step']
+    """
+    mixing = outcome.mixing
+    return (
+        _plan(mixing, outcome.job.units),
+        _order(mixing),
+        _steps(mixing),
+        *_readings(mixing),
+        *_stocks(mixing, outcome.job),
+    )
+
+
+def _plan(mixing, units):
+    """Return the plan with what to beware of."""
+    plan = mixing.plan
+    return Part(
+        "the plan",
+        mixing.lines,
+        table=plan_table(mixing, units),
+        cautions=plan.cautions,
+    )
+
+
+def _order(mixing):
+    """Return why the best order is the best, and by how much."""
+    best = mixing.best
+    if best is None:
+        return Part("why this order", (mixing.order_words,))
+    if best.indifferent:
+        words = ("no order is nearer to a solid at any step than another",)
+    else:
+        words = (
+            f"the trade's order ({', '.join(best.trade_order)}): {best.against(best.trade_order)}",
+            f"the worst order ({', '.join(best.worst_order)}): {best.against(best.worst_order)}",
+        )
+    return Part("why this order", words, table=order_table(best))
+
+
+def _steps(mixing):
+    """Return each step, with its figure."""
+    from formulate.sheets.figures.mixing_steps import mixing_steps
+
+    log = mixing.log
+    words = tuple(map(str, mixing.order_notices))
+    other = mixing.best.log if mixing.is_own_and_worse else None
+    return Part("each step", words, mixing_steps(log, other=other), log_table(log))
+
+
+def _stocks(mixing, job):
+    """Yield the stocks, or why there are none."""
+    tanks, why = mixing.tanks_or_why
+    if tanks is None:
+        yield Part("stocks", tuple(why.split("; ")))
+        return
+    from formulate.sheets.figures.mixing_lines import mixing_lines
+    from formulate.sheets.figures.tank_use import tank_use
+
+    where, what = tanks.limiting
+    words = (
+        f"this split stays clear up to {tanks.greatest.as_ratio}; then {what} in {where}",
+        *(
+            [f"{tanks.divided} is divided, so that no tank is too full"]
+            * bool(tanks.divided)
+        ),
+        *(str(n) for n in tanks.notices if n.severity == "note"),
+    )
+    beware = [n.what for n in tanks.notices if n.severity != "note"]
+    yield Part("stocks", words, tank_use(tanks), tanks_table(tanks), tuple(beware))
+    tables = tank_tables(tanks, job.units, job.title)
+    for made, label in zip(tables[::2], tables[1::2], strict=True):
+        told = tuple(row[0] for row in label.rows)
+        yield Part(made.title, (f"{label.title}:", *told), table=made)
+    found = mixing.meetings
+    ends = (found.jug_line, f"the working solution, all stirred in: {found.after}")
+    yield Part(
+        "where concentrates meet", ends, mixing_lines(found), meeting_table(found)
+    )
+    yield Part("an injector that is off", table=injector_table(tanks))
+
+
+def _readings(mixing):
+    """Yield what the readings tell, if there are any."""
+    found = mixing.diagnosis
+    if found is not None:
+        words = (*str(found).splitlines(), *map(str, found.notices))
+        yield Part("what went wrong", words, table=diagnosis_table(found))
+
+
+def mixing_text(outcome):
+    """
+    Return how a batch is mixed as text for a terminal.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job.
+
+    Returns
+    -------
+    str
+        Tables and sentences.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> mixing_text(run_job(read_job(DEMO))).splitlines()[0]
+    'the plan'
+    """
+    return parts_text(mixing_parts(outcome), outcome)
+
+
+def mixing_markup(outcome, *, whole=False):
+    """
+    Return how a batch is mixed as HTML.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job.
+    whole : bool
+        Whether it is a page of its own; else a part of one.
+
+    Returns
+    -------
+    str
+        HTML; whatever people typed is escaped.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> "<h3>the plan" in mixing_markup(run_job(read_job(DEMO)))
+    True
+    """
+    return parts_markup(mixing_parts(outcome), outcome, heading=HEADING, whole=whole)
+
+
+def write_mixing(outcome, folder):
+    """
+    Write how a batch is mixed as HTML and its tables as CSV.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job.
+    folder : str or Path
+        Where to; it must be there.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+
+    Raises
+    ------
+    InputError
+        If they cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     [p.suffix for p in write_mixing(run_job(read_job(DEMO)), folder)]
+    ['.html', '.csv']
+    """
+    return write_parts(mixing_parts(outcome), outcome, folder, heading=HEADING)

@@ -207,6 +207,14 @@ class JobMixing:
         """Return what happens wherever the concentrates meet."""
         return meetings(self.tanks)
 
+    @cached_property
+    def meetings_or_why(self):
+        """Return what happens where concentrates meet and "", or None and why not."""
+        try:
+            return self.meetings, ""
+        except FormulateError as error:
+            return None, "; ".join(error.faults)
+
     @property
     def was_measured(self):
         """Return whether the job tells what meters showed."""

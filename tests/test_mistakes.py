@@ -9,6 +9,7 @@ import pytest
 import formulate.mixing.judging as judging
 from formulate.chemistry.conductivity import ec as ec_of
 from formulate.chemistry.speciation import speciate
+from formulate.chemistry.waters import water
 from formulate.errors import InputError
 from formulate.ingredients.dissolve import dissolve
 from formulate.ingredients.salts import as_ingredient, catalogue
@@ -106,12 +107,16 @@ def test_every_hypothesis_is_what_dissolving_it_gives():
 
 def test_forgotten_is_dissolving_without_it():
     without = {name: grams for name, grams in MEANT.items() if name != "KNO3"}
-    state = speciate(dissolve(without, volume=100, water="soft"), temperature=25.0)
+    state = speciate(
+        dissolve(without, volume=100, water=water("soft")), temperature=25.0
+    )
     one = the_one(asked(ec=1.5, ph=6), "KNO3 was forgotten")
     assert one.ec == pytest.approx(ec_of(state), rel=1e-9)
     assert one.ph == pytest.approx(state.ph, abs=1e-6)
     doubled = {**MEANT, "KNO3": 100.0}
-    state = speciate(dissolve(doubled, volume=100, water="soft"), temperature=25.0)
+    state = speciate(
+        dissolve(doubled, volume=100, water=water("soft")), temperature=25.0
+    )
     one = the_one(asked(ec=1.5, ph=6), "KNO3 went in twice")
     assert one.ec == pytest.approx(ec_of(state), rel=1e-9)
 
@@ -132,10 +137,10 @@ def test_an_other_hydrate_by_hand():
 def test_what_to_do_mends_it():
     """Doing as told brings back the batch as it was meant."""
     batch = batch_of(MEANT, volume=100, water="soft")
-    meant = dissolve(MEANT, volume=100, water="soft")
+    meant = dissolve(MEANT, volume=100, water=water("soft"))
     over = next(h for h in hypotheses(batch) if h.filled == 1.1)
     more = {name: grams * (1 + over.percent / 100) for name, grams in MEANT.items()}
-    mended = dissolve(more, volume=110, water="soft")
+    mended = dissolve(more, volume=110, water=water("soft"))
     assert mended.mg_l("K") == pytest.approx(meant.mg_l("K"), rel=1e-9)
     dry = {"MgSO4": 20.0, "KNO3": 50.0}
     found = hypotheses(batch_of(dry, volume=100))
@@ -468,7 +473,7 @@ def test_other_bags_of_the_shelf_are_looked_at():
     assert not [s for s in asked(ec=1, ph=7).suspects if s.words == words]
     one = the_one(asked(ec=1, ph=7, others=["urea", "KNO3"]), words)
     without = {name: grams for name, grams in MEANT.items() if name != "KNO3"}
-    made = dissolve({**without, "urea": 50.0}, volume=100, water="soft")
+    made = dissolve({**without, "urea": 50.0}, volume=100, water=water("soft"))
     assert one.ec == pytest.approx(ec_of(speciate(made, temperature=25.0)), rel=1e-9)
 
 

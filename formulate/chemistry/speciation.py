@@ -26,7 +26,13 @@ from formulate.stoichiometry.charge import check_ph
 from formulate.stoichiometry.solution import Solution
 from formulate.tables import read_table
 
-__all__ = ["index_spread", "speciate", "speciate_again"]
+__all__ = [
+    "LEAST_WATER",
+    "index_spread",
+    "speciate",
+    "speciate_again",
+    "water_in_litre",
+]
 
 LN10 = float(np.log(10))
 LEAST_WATER = 0.3  # kg in a litre
@@ -103,7 +109,7 @@ def speciate(
     of_charge = flat(solution.unassigned_charge, shape)
     totals = {key: flat(value, shape) for key, value in solution.forms.items()}
     if water_kg_l is None:
-        water = _water_kg(totals, density_wp02(temperature))
+        water = _water_kg(totals, temperature)
     else:
         water = flat(water_kg_l, shape)
     least = arithmetic_of(water).least
@@ -261,11 +267,35 @@ def _molar_volumes():
     return {r["form"]: r.number("molar_volume") for r in read_table("molar_volumes")}
 
 
-def _water_kg(totals, density):
-    """Return the water in a litre: what dissolved matter leaves room for, in kg/L."""
+def water_in_litre(forms, temperature):
+    """
+    Return the water in a litre: what dissolved matter leaves room for.
+
+    Parameters
+    ----------
+    forms : mapping of str to float or array
+        Form to its amount in one solution or a stack. [mmol/L]
+    temperature : float
+        Temperature. [°C]
+
+    Returns
+    -------
+    float or array
+        Water; less than nothing where there is no room for what is dissolved. [kg/L]
+
+    Examples
+    --------
+    >>> round(water_in_litre({"potassium": 1000.0, "nitrate": 1000.0}, 25.0), 3)
+    0.959
+    """
     volumes = _molar_volumes()
-    taken = sum(volumes[key] * value for key, value in totals.items())
-    water = density * (1.0 - PPM * taken)
+    taken = sum(volumes[key] * value for key, value in forms.items())
+    return density_wp02(temperature) * (1.0 - PPM * taken)
+
+
+def _water_kg(totals, temperature):
+    """Return the water in a litre, enough to be a solution, in kg/L."""
+    water = water_in_litre(totals, temperature)
     if not np.all(np.asarray(water) >= LEAST_WATER):
         what = f"less than {LEAST_WATER:g} kg of water is left in a litre"
         raise InputError(f"speciate: {what}; look at the amounts and their units")

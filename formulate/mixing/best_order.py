@@ -337,4 +337,5 @@ def best_order(
     faults.raise_if_any()
     water_first = start_fraction * batch.water_litres
     mixtures = batch.mixtures(all_sets(count), water_first)
-    return BestOrder(batch, start_fraction, nearness(mixtures, activity=activity))
+    near = nearness(mixtures, activity=activity, strict=False)
+    return BestOrder(batch, start_fraction, near)

@@ -5,6 +5,7 @@ from functools import cached_property
 
 import numpy as np
 
+from formulate.chemistry.acidity import ph_rule
 from formulate.mixing.batch import Batch
 from formulate.mixing.hypotheses import PERCENT, Hypothesis, mistake_rule
 from formulate.stoichiometry.solution import Solution
@@ -69,6 +70,10 @@ class Suspect(Shown):
         Whether the readings allow it.
     place : int
         Its column in the stack of solutions. [-]
+    ph_low : float or None
+        Lowest pH that the errors of the water and of the model leave open. [-]
+    ph_high : float or None
+        Highest. [-]
     """
 
     hypothesis: Hypothesis
@@ -77,6 +82,23 @@ class Suspect(Shown):
     misfit: float
     possible: bool
     place: int
+    ph_low: float | None = None
+    ph_high: float | None = None
+
+    @property
+    def is_soft(self):
+        """Return whether so little buffers it that its pH tells little."""
+        if self.ph_low is None:
+            return False
+        return self.ph_high - self.ph_low > ph_rule("widest single pH")
+
+    @property
+    def shown(self):
+        """Return what the meters would show, as text."""
+        ph = f"{self.ph:.2f}"
+        if self.is_soft:
+            ph = f"{self.ph_low:.1f} to {self.ph_high:.1f} (little buffers it)"
+        return f"EC {printed(self.ec, 3)}, pH {ph}"
 
     @property
     def kind(self):
@@ -216,10 +238,10 @@ class Diagnosis(Shown):
             error = row.number("error_percent") / PERCENT * max(one, two)
             score = abs(one - two) / max(row.number("least"), error)
             if score > worth:
-                of = row["nutrient"]
+                least = row.number("least")
                 text = (
-                    f"measure {of} ({row['test']}): {printed(one, 3)} mg/L if "
-                    f"{best.words}, {printed(two, 3)} mg/L if {other.words}"
+                    f"measure {row['nutrient']} ({row['test']}): {_read(one, least)} if "
+                    f"{best.words}, {_read(two, least)} if {other.words}"
                 )
                 worth = score
         return text
@@ -292,13 +314,20 @@ class Diagnosis(Shown):
         return "\n".join([*lines, *map(str, self.notices)])
 
 
+def _read(value, least):
+    """Return what a test shows of an amount, no finer than its least step."""
+    return (
+        f"{printed(value, 3)} mg/L" if value >= least else f"less than {least:g} mg/L"
+    )
+
+
 def _group_line(group):
     """Return a line of suspects that are not to be told apart."""
     first, names = group[0], [suspect.words for suspect in group[:MOST_NAMES]]
     more = len(group) - len(names)
     text = "; or ".join(names) + (f"; or {more} more" if more else "")
-    shows = f"EC {printed(first.ec, 3)}, pH {first.ph:.2f}"
-    return f"  {shows} ({first.misfit:.1f} meter errors off): {text}"
+    off = "" if first.is_soft else f" ({first.misfit:.1f} meter errors off)"
+    return f"  {first.shown}{off}: {text}"
 
 
 def _groups(suspects, apart):

@@ -1,5 +1,6 @@
 """How strong a split of tanks may be made: what is first to fall out, and when."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -14,7 +15,7 @@ __all__ = ["greatest_strength", "limiting_at", "shares_of"]
 
 PLACES, ROUNDS = 33, 3  # strengths tried at once, and how often more finely
 MOST = 1e4  # beyond this it is no concentrate
-JUST_ABOVE, HALF = 1.02, 0.5
+JUST_ABOVE, HALF, ROUNDING = 1.02, 0.5, 1e-9
 
 
 def _stack_at(tanks, times):
@@ -92,8 +93,14 @@ def greatest_strength(tanks):
                 break
             low, high = found, times[clear[-1] + 1]
         if found:
-            return Strength(found)
+            return Strength(_rounded_down(found))
     return Strength(1.0)
+
+
+def _rounded_down(times):
+    """Return a strength with three digits, no stronger than it was. [-]"""
+    step = 10.0 ** (math.floor(math.log10(times)) - 2)
+    return round(math.floor(times / step + ROUNDING) * step, 9)
 
 
 def _most_that_fits(tanks):

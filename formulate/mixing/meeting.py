@@ -28,7 +28,7 @@ from formulate.working import Shown, printed
 
 __all__ = ["Meetings", "MixingLine", "meetings"]
 
-POINTS, THINNEST = 60, 1e-4  # shares of a line, and the least of them beside 0
+POINTS, THINNEST = 60, 1e-4  # shares of a line, and the least of them beside an end
 ROOM, PERCENT = 25.0, 100.0
 
 
@@ -49,6 +49,9 @@ class MixingLine(Shown):
         Solid to the most there could be of it anywhere on the line. [mmol/L]
     ph : array, shape (m,)
         The pH along the line. [-]
+    way : str
+        "in turn" (into the water with those before it), "others in" (into the water with
+        all others), "undiluted" or "at once".
     """
 
     what: str
@@ -56,6 +59,7 @@ class MixingLine(Shown):
     indices: MappingProxyType
     most: MappingProxyType
     ph: np.ndarray
+    way: str = ""
 
     @cached_property
     def _largest(self):
@@ -224,9 +228,12 @@ class Meetings(Shown):
         }
         told = ", ".join(f"{k} {printed(v, 3)}" for k, v in lost.items())
         names = ", ".join(self.jug.amounts)
+        falls = (
+            "fall out and hold" if len(self.jug.amounts) > 1 else "falls out and holds"
+        )
         return (
-            f"all in one jug: {names} fall out and hold, in mg per litre of the working "
-            f"solution: {told}"
+            f"all in one jug: {names} {falls}, in mg per litre of the working solution: "
+            f"{told}"
         )
 
     def __str__(self):
@@ -263,7 +270,7 @@ def meetings(tanks):
     ways = [*_one_by_one(stocks, shares, batch), *_undiluted(stocks)]
     water, jug = batch.water.solution, _jug(stocks)
     if len(stocks) > 1:
-        ways.append(("all stocks at once into the water", jug, water))
+        ways.append(("all stocks at once into the water", "at once", jug, water))
     lines = _lines(ways)
     fallen = precipitate(speciate(jug, temperature=ROOM))
     return Meetings(tanks, lines, fallen)
@@ -283,14 +290,16 @@ def _one_by_one(stocks, shares, batch):
         if which:
             names = f" with {' and '.join(stocks[k][1] for k in which)} in it"
             there = _working(batch, sum(shares[k] for k in which))
-        found.append((f"{stocks[n][0]} into the water{names}", stocks[n][2], there))
+        way = "in turn" if which == tuple(range(n)) else "others in"
+        what = f"{stocks[n][0]} into the water{names}"
+        found.append((what, way, stocks[n][2], there))
     return found
 
 
 def _undiluted(stocks):
     """Return each stock into each other."""
     return [
-        (f"{one} into {other}, both undiluted", a, b)
+        (f"{one} into {other}, both undiluted", "undiluted", a, b)
         for n, (one, _, a) in enumerate(stocks)
         for other, _, b in stocks[n + 1 :]
     ]
@@ -309,29 +318,30 @@ def _jug(stocks):
 def _lines(ways):
     """Return every line, all their mixtures as one stack."""
     near = np.geomspace(THINNEST, 1.0, POINTS // 2)
-    x = np.unique(np.concatenate([[0.0], near, np.linspace(0.0, 1.0, POINTS // 2)]))
-    forms = dict.fromkeys(f for _, a, b in ways for f in (*a.forms, *b.forms))
+    even = np.linspace(0.0, 1.0, POINTS // 2)
+    x = np.unique(np.concatenate([[0.0], near, even, 1.0 - near]))
+    forms = dict.fromkeys(f for _, _, a, b in ways for f in (*a.forms, *b.forms))
 
     def along(one, other):
         return x * one + (1 - x) * other
 
     held = {
         f: np.concatenate(
-            [along(a.forms.get(f, 0.0), b.forms.get(f, 0.0)) for _, a, b in ways]
+            [along(a.forms.get(f, 0.0), b.forms.get(f, 0.0)) for _, _, a, b in ways]
         )
         for f in forms
     }
     charge = np.concatenate(
-        [along(a.unassigned_charge, b.unassigned_charge) for _, a, b in ways]
+        [along(a.unassigned_charge, b.unassigned_charge) for _, _, a, b in ways]
     )
     near = nearness(Solution(held, charge), temperature=ROOM)
     found = []
-    for n, (what, _, _) in enumerate(ways):
+    for n, (what, way, _, _) in enumerate(ways):
         part = slice(n * x.size, (n + 1) * x.size)
         indices = {k: v[part] for k, v in near.indices.items()}
         amounts = {f: v[part] for f, v in held.items()}
         most = {k: float(np.max(most_of(k, amounts))) for k in indices}
         ph = np.asarray(near.state.ph)[part]
         proxies = MappingProxyType(indices), MappingProxyType(most)
-        found.append(MixingLine(what, x, *proxies, ph))
+        found.append(MixingLine(what, x, *proxies, ph, way))
     return tuple(found)

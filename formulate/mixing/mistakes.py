@@ -234,6 +234,8 @@ def _diagnosis(given, found, made, places, fitted, seen):
             float(fitted.misfit[n]),
             bool(possible[n]),
             int(places[n]),
+            float(seen.ph[n] - seen.below[n]),
+            float(seen.ph[n] + seen.above[n]),
         )
         for n in fitted.order
     )
@@ -251,6 +253,13 @@ def _diagnosis(given, found, made, places, fitted, seen):
 def _notices(given, suspects, seen, meant):
     """Return what to know about the answer."""
     found = []
+    soft = [s for s in suspects if s.possible and s.is_soft]
+    if given.ph is not None and seen.is_single and soft:
+        what = (
+            f"little would buffer the batch if {soft[0].words}: its pH would tell little then; "
+            "the EC ranks these better than the pH"
+        )
+        found.append(Notice(what, "caution", given.ph, None, "definition"))
     if given.ph is not None and not seen.is_single:
         what = (
             "little buffers this batch: its pH may be anything within "

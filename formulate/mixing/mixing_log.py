@@ -26,6 +26,7 @@ __all__ = ["TOPPED", "WATER", "MixingLog", "MixingStep", "shares_and_water"]
 
 WATER, TOPPED = "water", "topped up"
 PLACES, ROUNDS = 33, 3  # volumes tried at once, and how often more finely
+LEAST_EC = 0.005  # mS/cm
 DUST = 1e-3  # mg/L of the final solution: less is nothing
 
 
@@ -268,12 +269,12 @@ class MixingLog(Shown):
                 step.name,
                 printed(step.volume, 3),
                 f"{step.ph:.2f}",
-                printed(step.ec, 3),
+                _ec(step.ec),
                 printed(step.ionic_strength, 3),
                 f"{step.nearest} {step.index:+.2f}" if step.nearest else "",
                 step.word,
                 f"{step.settled_ph:.2f}",
-                printed(step.settled_ec, 3),
+                _ec(step.settled_ec),
                 _listed(step.solids) or "nothing",
                 _listed(step.locked) or "nothing",
             )
@@ -338,6 +339,11 @@ class MixingLog(Shown):
             numbers = f"{row[2]:>6} {row[3]:>6} {row[4]:>5}"
             lines.append(f"  {row[1][:14]:<14} {numbers}  {row[6]:<17} {end}".rstrip())
         return "\n".join([*lines, *map(str, self.notices)])
+
+
+def _ec(value):
+    """Return an EC as it is printed; pure water has none that a meter shows."""
+    return printed(value, 3) if value >= LEAST_EC else "0.00"
 
 
 def _above(amounts):

@@ -10,13 +10,15 @@ from functools import cached_property
 import numpy as np
 
 from formulate.chemistry.solids import mineral_names
-from formulate.chemistry.speciation import speciate
+from formulate.chemistry.speciation import LEAST_WATER, speciate, water_in_litre
 from formulate.chemistry.state import Speciation
+from formulate.errors import NoConvergence
 from formulate.tables import read_table, rule_of
 
 __all__ = ["Nearness", "graded_words", "mixing_rule", "nearness"]
 
 DIGITS = 6  # of an index: what is smaller is rounding
+WORST = 99.0  # index of what the equations do not settle: beyond any solubility
 
 
 def mixing_rule(name):
@@ -73,9 +75,18 @@ class Nearness:
     ----------
     state : Speciation
         Ions, pairs and pH of each, as if nothing had fallen out.
+    crowded : bool or array of bool
+        Whether so much is dissolved that too little water has room. [-]
     """
 
     state: Speciation
+    crowded: object = False
+
+    @property
+    def settled(self):
+        """Return whether each is a solution at rest; what is not counts as the worst."""
+        shape = np.shape(self.state.ph)
+        return np.broadcast_to(self.state.settled & ~np.asarray(self.crowded), shape)
 
     @cached_property
     def indices(self):
@@ -97,7 +108,7 @@ class Nearness:
     @property
     def largest(self):
         """Return the largest index of each mixture; minus infinity without a solid. [-]"""
-        return self._table.max(axis=0)
+        return np.where(self.settled, self._table.max(axis=0), WORST)
 
     @cached_property
     def graded(self):
@@ -144,7 +155,7 @@ class Nearness:
             there = np.asarray(self.state.solution.forms["ammonium"]) > 0
             limit = mixing_rule("pH from which ammonia is lost")
             found += there * np.maximum(0.0, ph - limit)
-        return np.round(found, DIGITS)
+        return np.round(np.where(self.settled, found, 0.0), DIGITS)
 
     def _held(self, key):
         """Return how much of a chelate each mixture holds. [mol/kg]"""
@@ -153,7 +164,7 @@ class Nearness:
         return np.asarray(self.state.molalities[place])
 
 
-def nearness(solutions, *, activity=None, temperature=None):
+def nearness(solutions, *, activity=None, temperature=None, strict=True):
     """
     Return what threatens each mixture of a stack.
 
@@ -165,11 +176,19 @@ def nearness(solutions, *, activity=None, temperature=None):
         Model of the activity coefficients, one for all; None means "blend".
     temperature : float or None
         Temperature; that of the mixtures if None. [°C]
+    strict : bool
+        Whether it is an error if some mixture does not come to rest, or has no room for
+        water; else it counts as the worst there is.
 
     Returns
     -------
     Nearness
         Indices, the nearest solid, excursions of pH.
+
+    Raises
+    ------
+    NoConvergence
+        If it is strict and some mixture did not come to rest.
 
     Examples
     --------
@@ -178,4 +197,13 @@ def nearness(solutions, *, activity=None, temperature=None):
     >>> nearness(batch.mixtures([[0, 0], [1, 1]], 5.0)).graded.tolist()
     [-1.0, -1.0]
     """
-    return Nearness(speciate(solutions, activity=activity, temperature=temperature))
+    if strict:
+        return Nearness(speciate(solutions, activity=activity, temperature=temperature))
+    warmth = solutions.temperature if temperature is None else temperature
+    water = water_in_litre(solutions.forms, warmth)
+    given = {"temperature": temperature, "activity": activity}
+    try:
+        state = speciate(solutions, water_kg_l=np.maximum(water, LEAST_WATER), **given)
+    except NoConvergence as error:
+        state = error.state
+    return Nearness(state, water < LEAST_WATER)

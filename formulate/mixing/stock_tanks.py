@@ -234,7 +234,7 @@ class StockTanks(Shown):
             f"stocks {self.strength} for {printed(self.batch.volume)} L, "
             f"kept at {self.coldest:g} °C or above"
         )
-        most = f"clear up to 1:{self.greatest.times:.3g}; then {what} in {where}"
+        most = f"this split is clear up to {self.greatest.as_ratio}; then {what} in {where}"
         divided = [f"{self.divided} is divided between two tanks"] * bool(self.divided)
         lines = [head, *map(str, self.tanks), *divided, most]
         return "\n".join([*lines, *map(str, self.notices)])

@@ -16,13 +16,13 @@ from functools import cached_property
 
 import numpy as np
 
-from formulate.chemistry.risks import likely_from, risk_level, salt_shares
+from formulate.chemistry.risks import RISKS, likely_from, risk_level, salt_shares
 from formulate.chemistry.solids import mineral, mineral_names
 from formulate.errors import MissingData
 from formulate.ingredients.hazards import is_meant
 from formulate.ingredients.solubility import solubility
 from formulate.mixing.batch import Batch, column_of
-from formulate.mixing.nearness import Nearness, mixing_rule, nearness
+from formulate.mixing.nearness import WORST, Nearness, mixing_rule, nearness
 from formulate.mixing.order_paths import all_sets
 from formulate.mixing.tank_split import Splits
 from formulate.stoichiometry.formula import parse_formula
@@ -102,7 +102,12 @@ class Concentrates:
         for salt, share in self.uses.items():
             with np.errstate(divide="ignore"):
                 rows.append(_ions(salt) * np.log10(share / PERCENT))
-        return np.max(rows, axis=0)
+        return np.where(self.settled, np.max(rows, axis=0), WORST)
+
+    @property
+    def settled(self):
+        """Return whether the equations of each came to rest, in the cold and in the warm."""
+        return self.cold.settled & self.warm.settled
 
     def likely_solids(self, place):
         """
@@ -154,7 +159,7 @@ class Concentrates:
         for share in self.uses.values():
             over = np.where(share > PERCENT, LIKELY + (share > 1.2 * PERCENT), CLEAR)
             found = np.maximum(found, over)
-        return found
+        return np.where(self.settled, found, len(RISKS) - 1)
 
     @cached_property
     def against(self):
@@ -221,10 +226,10 @@ def concentrates(batch, shares, *, coldest):
     shares = np.asarray(shares, float)
     water = batch.volume - shares @ batch.poured
     made = batch.mixtures(shares, water)
-    cold = nearness(made, temperature=coldest)
-    return Concentrates(
-        batch, shares, cold, nearness(made, temperature=mixing_rule("warm store"))
-    )
+    given = {"strict": False}
+    cold = nearness(made, temperature=coldest, **given)
+    warm = nearness(made, temperature=mixing_rule("warm store"), **given)
+    return Concentrates(batch, shares, cold, warm)
 
 
 def company(ingredients):

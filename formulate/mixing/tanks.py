@@ -14,7 +14,7 @@ from formulate.checks import checked_number
 from formulate.chemistry.speciation import speciate
 from formulate.chemistry.water_properties import check_temperature
 from formulate.chemistry.waters import water as as_water
-from formulate.errors import Faults, Infeasible, InputError
+from formulate.errors import Faults, Infeasible, InputError, NoConvergence
 from formulate.ingredients.hazards import is_meant
 from formulate.ingredients.water import Water
 from formulate.mixing.batch import Batch, batch_of, column_of
@@ -121,7 +121,11 @@ def split_tanks(
     _refuse_no_room(stock_batch, times, tanks)
     groups = _groups(stock_batch)
     shares, divided = _main_tanks(stock_batch, groups["main"], times, tanks, cold)
-    found = _made(stock_batch, shares, groups, times, cold, tank_volume)
+    try:
+        found = _made(stock_batch, shares, groups, times, cold, tank_volume)
+    except NoConvergence:
+        what = f"{times.as_ratio} is so strong that the equations do not come to rest"
+        raise Infeasible(f"split_tanks: {what}; make it weaker") from None
     made = StockTanks(batch, times, cold, found, made_with, divided)
     _refuse_cloud(made, tanks, made_with)
     return made
@@ -262,17 +266,17 @@ def _refuse_cloud(found, tanks, stock_water):
     told = [fault for tank in found.tanks for fault in _faults_of(tank, found.coldest)]
     if not told:
         return
-    told[0] = f"{found.strength.as_ratio} does not keep: {told[0]}"
-    most = found.greatest
+    most, ways = found.greatest, []
     if most.times > LEAST_STRENGTH:
-        told.append(
-            f"in {tanks} tank{'s' * (tanks > 1)} at most {most.as_ratio} stays clear"
-        )
-    if any(stock_water.solution.forms.values()):
-        told.append('or make the stocks with soft water (stock_water="pure")')
+        tank = "1 tank" if tanks == 1 else f"{tanks} tanks"
+        ways.append(f"in {tank} at most {most.as_ratio} stays clear")
+    if stock_water.solution.cations() > mixing_rule("hard water from"):
+        ways.append('make the stocks with soft water (stock_water="pure")')
     if tanks < len(MAIN):
-        told.append(f"or take {tanks + 1} tanks")
-    raise Infeasible(*told)
+        ways.append(f"take {tanks + 1} tanks")
+    advice = f". {', or '.join(ways).capitalize()}" if ways else ""
+    what = "; ".join(told)
+    raise Infeasible(f"{found.strength.as_ratio} does not keep: {what}{advice}")
 
 
 def _faults_of(tank, coldest):
@@ -281,7 +285,8 @@ def _faults_of(tank, coldest):
     for risks, when in ((tank.risks, coldest), (tank.warm_risks, ROOM)):
         for risk in risks.solids:
             if risk.role == "matters" and risk.level >= LIKELY:
-                text = f"{tank.label}: {risk.name} {risk.word} at {when:g} °C ({risk.number})"
+                index = f"index {risk.index:+.2f}"
+                text = f"{tank.label}: {risk.name} {risk.word} at {when:g} °C, {index}"
                 found.setdefault(risk.name, (-risk.level, -risk.index, text))
     solids = [text for _, _, text in sorted(found.values())]
     return solids + [

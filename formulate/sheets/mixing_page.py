@@ -92,7 +92,6 @@ def _stocks(mixing, job):
     if tanks is None:
         yield Part("stocks", tuple(why.split("; ")))
         return
-    from formulate.sheets.figures.mixing_lines import mixing_lines
     from formulate.sheets.figures.tank_use import tank_use
 
     where, what = tanks.limiting
@@ -110,12 +109,19 @@ def _stocks(mixing, job):
     for made, label in zip(tables[::2], tables[1::2], strict=True):
         told = tuple(row[0] for row in label.rows)
         yield Part(made.title, (f"{label.title}:", *told), table=made)
-    found = mixing.meetings
-    ends = (found.jug_line, f"the working solution, all stirred in: {found.after}")
-    yield Part(
-        "where concentrates meet", ends, mixing_lines(found), meeting_table(found)
-    )
+    yield _meetings(mixing)
     yield Part("an injector that is off", table=injector_table(tanks))
+
+
+def _meetings(mixing):
+    """Return what happens where concentrates meet, or why that is not known."""
+    from formulate.sheets.figures.mixing_lines import mixing_lines
+
+    title, (found, why) = "where concentrates meet", mixing.meetings_or_why
+    if found is None:
+        return Part(title, (why,))
+    ends = (found.jug_line, f"the working solution, all stirred in: {found.after}")
+    return Part(title, ends, mixing_lines(found), meeting_table(found))
 
 
 def _readings(mixing):

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from formulate.errors import InputError, shortened
 
-__all__ = ["read_text", "text_of_bytes", "write_bytes", "write_text"]
+__all__ = ["make_folder", "read_text", "text_of_bytes", "write_bytes", "write_text"]
 
 LARGEST = 1_000_000  # bytes; all that is read here is typed or printed by people
 MARKS = {b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16", b"\xef\xbb\xbf": "utf-8-sig"}
@@ -89,6 +89,39 @@ def text_of_bytes(data, name, *, utf8_only=False):
         except UnicodeDecodeError:
             continue
     raise InputError(f"{name}: is no UTF-8 text; save it as text in UTF-8")
+
+
+def make_folder(folder):
+    """
+    Return a folder; it is made if it is not there.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The folder.
+
+    Returns
+    -------
+    Path
+        The same.
+
+    Raises
+    ------
+    InputError
+        If it cannot be made.
+
+    Examples
+    --------
+    >>> with tempfile.TemporaryDirectory() as place:
+    ...     make_folder(Path(place) / "sheets").is_dir()
+    True
+    """
+    folder = Path(folder)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(f"{folder}: cannot be made ({error.strerror})") from None
+    return folder
 
 
 def write_text(path, text):

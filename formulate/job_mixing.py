@@ -6,13 +6,13 @@ from functools import cached_property
 from formulate.checks import checked_number
 from formulate.chemistry.acid_doses import acid_rule
 from formulate.chemistry.risks import RISKS
+from formulate.chemistry.waters import water as as_water
 from formulate.errors import Faults, FormulateError, InputError, shortened
 from formulate.ingredients.salts import as_ingredient
 from formulate.jobs import MIXING_KEYS
-from formulate.mixing.batch import check_share
 from formulate.mixing.best_order import best_order
 from formulate.mixing.meeting import meetings
-from formulate.mixing.mistakes import what_went_wrong
+from formulate.mixing.mistakes import read_ec, what_went_wrong
 from formulate.mixing.mixing_classes import trade_order
 from formulate.mixing.nearness import mixing_rule
 from formulate.mixing.plan import mixing_plan
@@ -61,7 +61,7 @@ class JobMixing:
         percent = self.given.get("water_first_percent")
         if percent is None:
             return mixing_rule("water first")
-        return check_share(float(percent) / PERCENT)
+        return float(percent) / PERCENT
 
     @cached_property
     def best(self):
@@ -231,12 +231,15 @@ class JobMixing:
             ph=self.given.get("measured_ph"),
             temperature=self.given.get("measured_at"),
             others=tuple(self.outcome.shelf),
+            start_fraction=self.start_fraction,
         )
 
     @cached_property
     def order_notices(self):
         """Return what to know of the order, the gravest first."""
-        return gravest_first([*self.log.notices, *self._acid_words()])
+        own = self.best is None or bool(self.given.get("order"))
+        found = self.log.notices if own else self.best.notices
+        return gravest_first([*found, *self._acid_words()])
 
     @property
     def notices(self):
@@ -299,7 +302,7 @@ def check_mixing(job, shelf=()):
     --------
     >>> from formulate.jobs import Job
     >>> check_mixing(Job(mixing=(("water_first_percent", 100),)))
-    ('water_first_percent: start_fraction 1: write a share between 0 and 1, such as 0.75 for three quarters of the water',)
+    ('water_first_percent: 100 %; write a share between 0 and 100, such as 75',)
     """
     faults, given = Faults(), {}
     with faults.collecting("mixing"):
@@ -337,17 +340,28 @@ def _check_tanks(value):
         raise InputError(f"tanks: {value!r}; write 1, 2 or 3")
 
 
+def _check_percent(value):
+    """Raise if a share in percent leaves no water to top up with, or none at first."""
+    if not 0 < checked_number(value, "share of the water in %") < PERCENT:
+        raise InputError(f"{value:g} %; write a share between 0 and 100, such as 75")
+
+
+def _check_water(value):
+    """Raise if a water of the stocks is none."""
+    as_water(value)
+
+
 CHECKS = {
-    "water_first_percent": lambda value: check_share(
-        checked_number(value, "percent") / PERCENT
-    ),
+    "water_first_percent": _check_percent,
+    "stock_water": _check_water,
+    "measured_ec": read_ec,
     "strength": strength_of,
     "tanks": _check_tanks,
     "coldest": lambda value: checked_number(
         value, "temperature in °C", least=0, most=40
     ),
     "tank_volume": check_volume,
-    "measured_ph": lambda value: checked_number(value, "pH", least=0, most=14),
+    "measured_ph": lambda value: checked_number(value, "a pH", least=0, most=14),
     "measured_at": lambda value: checked_number(
         value, "temperature in °C", least=0, most=50
     ),

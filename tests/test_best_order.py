@@ -108,8 +108,8 @@ def test_a_chelate_waits_until_the_acid_has_lowered_the_ph():
     found = best_order({"KHCO3": 10.0, chelate: 1.0, acid: 16.0}, volume=200)
     assert found.order == (acid.name, "KHCO3", chelate.name)
     assert found.trade_order == (acid.name, "KHCO3", chelate.name)
-    assert "chelate or ammonia" in found.reasons[0]
-    assert "chelate or ammonia" in found.reasons[2]
+    assert "a chelate or ammonia" in found.reasons[0]
+    assert "a chelate or ammonia" in found.reasons[2]
 
 
 def test_each_reason_is_true():
@@ -176,3 +176,36 @@ def test_one_call_makes_one_stack(monkeypatch):
     assert len(calls) == 1
     assert found.log.steps
     assert len(calls) == 2
+
+
+def test_a_trace_of_rust_does_not_decide():
+    """This water brings 0.02 mg/L of iron: what could fall out of it is no cloud."""
+    some = {"Ca(NO3)2·4H2O": 90.0, "KH2PO4": 20.0, "MgSO4·7H2O": 50.0, "KNO3": 30.0}
+    found = best_order(some, volume=100, water="medium-tap-zarnewanz")
+    assert found.order[-1] == "Ca(NO3)2·4H2O"
+    assert "ferric" not in str(found)
+    rusty = best_order(
+        {**some, "FeCl3·6H2O": 2.0}, volume=100, water="medium-tap-zarnewanz"
+    )
+    assert "ferric hydroxide" in str(
+        rusty
+    )  # 4 mg/L of iron that no chelate holds do count
+
+
+def test_what_moves_no_index_is_told_so():
+    hard = "hard-tap-voehringen"
+    some = {**BUCKET, "H3BO3": 0.05}
+    found = best_order(some, volume=20, water=hard)
+    why = dict(zip(found.order, found.reasons, strict=True))
+    assert "moves no index itself" in why["H3BO3"]
+
+
+def test_silicate_that_may_as_well_go_first_is_told():
+    acid = fm.acid("HNO3", percent=38, density=1.23)
+    feed = {"KNO3": 30.0, "Ca(NO3)2·4H2O": 90.0, "MgSO4·7H2O": 50.0, "KH2PO4": 20.0}
+    silicate = "potassium silicate solution (12.6 % K2O, 26.5 % SiO2)"
+    found = best_order({**feed, silicate: 15.0, acid: 10.0}, volume=100)
+    if found.order[0] == silicate:
+        assert not any("as habit has it" in n.what for n in found.notices)
+    else:
+        assert any("as habit has it" in n.what for n in found.notices)

@@ -390,3 +390,77 @@ def test_they_show_themselves():
     assert found.to_frame().sum(axis=1)["KH2PO4"] == pytest.approx(13.61)
     assert len(found.rows()) == 2
     assert "certain" in str(meetings(found))
+
+
+# --- what an outside reader found ----------------------------------------------------------
+
+
+def test_ammonium_never_shares_a_tank_with_lye():
+    """Rows of dangerous_pairs.csv: ammonium and alkali give off ammonia gas."""
+    found = split_tanks({"KOH": 10.0, "(NH4)2SO4": 40.0, "NH4HCO3": 5.0}, volume=100)
+    where = {i.name: tank.name for tank in found.tanks for i, _ in tank.parts}
+    assert len(set(where.values())) == 3
+    assert {where["KOH"], where["NH4HCO3"]} == {"alkaline", "alkaline 2"}
+
+
+def test_gas_where_concentrates_meet_is_told_as_dangerous():
+    acid = fm.acid("HNO3", percent=60, density=1.37)
+    feed = {"KHCO3": 10.0, acid: 20.0, "KNO3": 20.0, "Ca(NO3)2·4H2O": 50.0}
+    found = meetings(split_tanks(feed, volume=100))
+    line = found["acid stock into alkaline stock, both undiluted"]
+    assert "carbon dioxide" in line.danger
+    assert "DANGEROUS" in str(line)
+    assert "DANGEROUS" in found.jug_line
+    assert any(n.severity == "serious" for n in found.notices)
+    assert found["stock A into the water"].danger == ""
+
+
+def test_calcium_nitrate_in_hard_water_makes_a_stock_with_a_caution():
+    """Chalk at +1.2: nothing came in months in lake water (solid_risks.csv, pyramid-lake-2012)."""
+    hard = "hard-tap-voehringen"
+    found = split_tanks({"Ca(NO3)2·4H2O": 90.0}, volume=100, water=hard)
+    told = [n for n in found.notices if "calcite" in n.what]
+    assert told
+    assert "5.7 meq/L" in told[0].what
+    assert "acid into water" in told[0].what
+
+
+def test_a_silicate_stock_is_not_judged_by_monomers():
+    silicate = "potassium silicate solution (12.6 % K2O, 26.5 % SiO2)"
+    found = split_tanks({silicate: 20.0, "KNO3": 30.0}, volume=100)
+    assert [tank.name for tank in found.tanks] == ["A", "alkaline"]
+    assert any("beyond the model" in n.what for n in found.notices)
+
+
+def test_advice_of_a_refusal_has_been_tried():
+    feed = {**HOAGLAND, **TRACES}
+    with pytest.raises(Infeasible) as error:
+        split_tanks(feed, volume=100, strength=320)
+    text = str(error.value)
+    most = text.partition("at most ")[2].split()[0]
+    assert split_tanks(feed, volume=100, strength=most).tanks
+    assert "take 3 tanks" in text
+    assert split_tanks(feed, volume=100, strength=320, tanks=3).tanks
+    assert "brushite" not in text  # phosphate beside calcium is no better split
+
+
+def test_what_sets_the_greatest_strength_is_what_crosses_its_limit():
+    feed = {"Ca(NO3)2·4H2O": 90.0, "KH2PO4": 21.7, "MgSO4·7H2O": 23.01}
+    found = split_tanks({**feed, "K2SO4": 6.594, "KNO3": 7.4}, volume=100)
+    tank, solid = found.limiting
+    assert (tank, solid) == ("stock B", "newberyite")
+    assert found["B"].uses["K2SO4"] * found.greatest.times / 100 < 100
+
+
+def test_stocks_that_fill_the_batch_are_refused():
+    with pytest.raises(InputError, match="leave no room for water"):
+        split_tanks(HOAGLAND, volume=100, strength="1:1.5")
+
+
+def test_liquids_are_told_in_fluid_ounces():
+    """100 g of 38 % nitric acid at 1.23 kg/L are 81.3 mL, 2.749 US fl oz (NIST factors)."""
+    acid = fm.acid("HNO3", percent=38, density=1.23)
+    found = split_tanks({acid: 100.0}, volume=378.5411784)
+    assert found.ounces()["acid"][acid.name] == pytest.approx(
+        100 / 1.23 / 29.57353, rel=1e-4
+    )

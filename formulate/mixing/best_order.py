@@ -197,10 +197,28 @@ class BestOrder(Shown):
     def notices(self):
         """Return what to know: what the best order cannot avoid, and the trade's rule."""
         found = list(self.log.notices)
+        found += self._silicate()
         if not self.trade_is_best:
             what = f"the trade's order is not the best here: {self.against(self.trade_order)}"
             found.append(Notice(what, "note", source_key="ext-mixing"))
         return gravest_first(found)
+
+    def _silicate(self):
+        """Yield that silicate may go first by habit, where the best order has it later."""
+        names = [
+            i.name
+            for i in self.batch.ingredients
+            if class_row(i)["class"] == "silicate"
+        ]
+        for name in names:
+            first = (name, *(other for other in self.order if other != name))
+            if self.order[0] != name and max(self.grades(first)) <= 0:
+                what = (
+                    f"{name} may as well go first, as habit has it: nothing is then above "
+                    f"saturation at any step (at worst {graded_words(max(self.grades(first)))}); "
+                    "later, thin it well before it meets the rest"
+                )
+                yield Notice(what, "note", source_key="ext-mixing")
 
     def against(self, other):
         """
@@ -264,8 +282,8 @@ class BestOrder(Shown):
         return "\n".join([head, *lines, *ends, *self._told()])
 
     def _told(self):
-        """Return the notices of the log; the trade's rule is told already."""
-        return [str(notice) for notice in self.log.notices]
+        """Return the notices; the trade's rule is told already."""
+        return [str(notice) for notice in (*self.log.notices, *self._silicate())]
 
     def _names(self, places):
         return tuple(self.batch.names[place] for place in places)

@@ -21,7 +21,7 @@ import numpy as np
 from formulate.checks import checked_number
 from formulate.chemistry.speciation import index_spread
 from formulate.chemistry.water_properties import check_temperature
-from formulate.errors import Faults, shortened
+from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.hazards import is_meant
 from formulate.ingredients.salts import as_ingredient
 from formulate.mixing.nearness import mixing_rule
@@ -34,6 +34,7 @@ from formulate.mixing.pair_states import (
     solid_edges,
     solid_levels,
 )
+from formulate.mixing.strength import strength_of
 from formulate.mixing.usual_amounts import usual_amount
 from formulate.mixing.verdicts import CompatibilityTable, PairVerdict
 from formulate.notices import Notice, gravest_first
@@ -169,8 +170,12 @@ def _conditions(faults, strength, temperature):
     checked = {"strength": mixing_rule("usual stock"), "temperature": 20.0}
     most = pair_limit("strongest stock computed")
     with faults.collecting():
-        what = "strength, final volumes that one of stock makes"
-        checked["strength"] = checked_number(strength, what, above=1, most=most)
+        times = strength_of(strength).times
+        if times > most:
+            raise InputError(
+                f"strength {strength!r}: 1:{most:g} is the strongest computed"
+            )
+        checked["strength"] = times
     with faults.collecting():
         checked["temperature"] = check_temperature(temperature)
     return checked["strength"], checked["temperature"]

@@ -12,10 +12,34 @@ from formulate.stoichiometry.solution import Solution
 from formulate.tables import read_table
 from formulate.working import Shown, printed
 
-__all__ = ["Diagnosis", "Suspect", "distance"]
+__all__ = ["Diagnosis", "Suspect", "distance", "ec_error"]
 
 MOST_GROUPS, MOST_NAMES = 5, 3  # shown
 STIR = "First stir well, wait until all is dissolved and read again."
+
+
+def ec_error(value, percent):
+    """
+    Return how far the reading of an EC may be off.
+
+    Parameters
+    ----------
+    value : float or array
+        EC. [mS/cm]
+    percent : float
+        Error of the meter. [%]
+
+    Returns
+    -------
+    float or array
+        Its error, never less than the step of a meter. [mS/cm]
+
+    Examples
+    --------
+    >>> float(ec_error(2.0, 2.0)), float(ec_error(0.0, 2.0))
+    (0.04, 0.005)
+    """
+    return np.maximum(percent / PERCENT * value, mistake_rule("EC step"))
 
 
 def distance(one, other, errors):
@@ -43,8 +67,8 @@ def distance(one, other, errors):
     """
     of_ec = of_ph = 0.0
     if errors[0] is not None:
-        error = errors[0] / PERCENT * (one[0] + other[0]) / 2
-        of_ec = (one[0] - other[0]) / np.maximum(error, 1e-300)
+        error = ec_error((one[0] + other[0]) / 2, errors[0])
+        of_ec = (one[0] - other[0]) / error
     if errors[1] is not None:
         of_ph = (one[1] - other[1]) / errors[1]
     apart = np.hypot(of_ec, of_ph)
@@ -74,6 +98,8 @@ class Suspect(Shown):
         Lowest pH that the errors of the water and of the model leave open. [-]
     ph_high : float or None
         Highest. [-]
+    ph_in_air : float or None
+        pH in balance with the air; None where `ph` alone counts. [-]
     """
 
     hypothesis: Hypothesis
@@ -84,6 +110,7 @@ class Suspect(Shown):
     place: int
     ph_low: float | None = None
     ph_high: float | None = None
+    ph_in_air: float | None = None
 
     @property
     def is_soft(self):
@@ -95,10 +122,25 @@ class Suspect(Shown):
     @property
     def shown(self):
         """Return what the meters would show, as text."""
-        ph = f"{self.ph:.2f}"
+        ph = self.ph_words
         if self.is_soft:
-            ph = f"{self.ph_low:.1f} to {self.ph_high:.1f} (little buffers it)"
+            ends = [self.ph_low, self.ph_high, self.ph_in_air or self.ph]
+            ph = f"{min(ends):.1f} to {max(ends):.1f} (little buffers it)"
         return f"EC {printed(self.ec, 3)}, pH {ph}"
+
+    @property
+    def moves(self):
+        """Return whether the air moves its pH far enough to show both."""
+        if self.ph_in_air is None:
+            return False
+        return abs(self.ph_in_air - self.ph) > mistake_rule("air shown beyond")
+
+    @property
+    def ph_words(self):
+        """Return its pH as text: at once, and aerated where that is far from it."""
+        if self.moves:
+            return f"{self.ph:.2f} at once to {self.ph_in_air:.2f} aerated"
+        return f"{self.ph:.2f}"
 
     @property
     def kind(self):
@@ -116,8 +158,14 @@ class Suspect(Shown):
         return self.hypothesis.what_to_do
 
     def __str__(self):
-        shows = f"EC {printed(self.ec, 3)} mS/cm, pH {self.ph:.2f}"
-        return f"{self.words}: {shows}; {self.misfit:.1f} meter errors off"
+        shows = f"EC {printed(self.ec, 3)} mS/cm, pH {self.ph_words}"
+        return f"{self.words}: {shows}; {self.off}"
+
+    @property
+    def off(self):
+        """Return how far the readings are from it, as text."""
+        at_once = " if read at once" if self.moves else ""
+        return f"{self.misfit:.1f} meter errors off{at_once}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,7 +215,33 @@ class Diagnosis(Shown):
     @property
     def may_be_right(self):
         """Return whether the readings allow that nothing is wrong."""
-        return any(suspect.kind == "nothing" for suspect in self.candidates)
+        return self.right.possible
+
+    @cached_property
+    def right(self):
+        """Return the hypothesis that nothing is wrong."""
+        return next(suspect for suspect in self.suspects if suspect.kind == "nothing")
+
+    @property
+    def air_words(self):
+        """Return how the air may have moved the pH of a right batch; empty if it did not."""
+        right = self.right
+        if self.ph is None or right.ph_in_air is None or not self.may_be_right:
+            return ""
+        far = mistake_rule("told apart from") * self.ph_error
+        rises = right.ph_in_air > right.ph
+        if (self.ph - right.ph if rises else right.ph - self.ph) <= far:
+            return ""
+        what = "may have left" if rises else "of the air may have gone in"
+        ends = f"pH from {right.ph:.2f} at once to {right.ph_in_air:.2f} aerated"
+        return f"carbon dioxide {what} ({ends})"
+
+    @property
+    def what_to_do(self):
+        """Return what to do now: nothing is added as long as nothing may be wrong."""
+        if self.may_be_right:
+            return self.right.what_to_do
+        return self.candidates[0].what_to_do if self.candidates else ""
 
     @property
     def verdict(self):
@@ -179,7 +253,14 @@ class Diagnosis(Shown):
     @cached_property
     def groups(self):
         """Return the suspects in groups whose readings are not to be told apart."""
-        return _groups(self.candidates or self.suspects[:MOST_GROUPS], self._apart)
+        found = self.candidates or self.suspects[:MOST_GROUPS]
+        return _groups(self._right_first(found), self._apart)
+
+    def _right_first(self, suspects):
+        """Return suspects with the right one first, where it is possible."""
+        if not self.may_be_right:
+            return suspects
+        return [self.right, *(s for s in suspects if s is not self.right)]
 
     def _apart(self, one, other):
         """Return how far the readings of two suspects are apart, in meter errors."""
@@ -194,13 +275,17 @@ class Diagnosis(Shown):
         of_all = f"of {len(self.suspects)} hypotheses"
         if self.verdict == "none of these explains it":
             return f"None of these explains it: {of_all} none shows {self._read}."
+        if self.named and self.air_words:
+            only = f"{of_all} only this allows {self._read}"
+            return f"Yes, this may well be right: {self.air_words}; {only}."
         if self.named and self.may_be_right:
             return f"Nothing is wrong: {of_all} only this shows {self._read}."
         if self.named:
             return f"{self.named.words}: {of_all} only this shows {self._read}."
         many = f"{len(self.candidates)} {of_all} fit {self._read}"
         if self.may_be_right:
-            return f"Yes, this may well be right; cannot tell for sure: {many}."
+            air = f": {self.air_words}" if self.air_words else ""
+            return f"Yes, this may well be right{air}; cannot tell for sure: {many}."
         return f"Something is wrong, cannot tell what: {many}."
 
     @property
@@ -218,8 +303,8 @@ class Diagnosis(Shown):
         """Return what further reading tells the first candidates apart, in words."""
         if len(self.candidates) < 2:
             return ""
-        best = self.candidates[0]
-        for other in self.candidates[1:]:
+        best, *others = self._right_first(self.candidates)
+        for other in others:
             found = self._test_between(best, other)
             if found:
                 return found
@@ -254,8 +339,8 @@ class Diagnosis(Shown):
     @property
     def as_meant(self):
         """Return what the meters would show if nothing is wrong, as text."""
-        right = next(suspect for suspect in self.suspects if suspect.kind == "nothing")
-        return f"EC {printed(right.ec, 3)} mS/cm and pH {right.ph:.2f}"
+        right = self.right
+        return f"EC {printed(right.ec, 3)} mS/cm and pH {right.ph_words}"
 
     def rows(self):
         """
@@ -297,7 +382,9 @@ class Diagnosis(Shown):
         names = ["hypothesis", "EC (mS/cm)", "pH", "meter errors off", "possible"]
         return pandas.DataFrame(self.rows(), columns=names)
 
-    def __str__(self):
+    @property
+    def lines(self):
+        """Return the answer line by line, without the notices."""
         lines = [self.answer[0].upper() + self.answer[1:]]
         lines.append(f"As meant it would show {self.as_meant}.")
         if self.verdict != "named":
@@ -305,13 +392,17 @@ class Diagnosis(Shown):
             lines += [_group_line(group) for group in self.groups[:MOST_GROUPS]]
             left = len(self.groups) - MOST_GROUPS
             lines += [f"  and {left} more groups"] if left > 0 else []
-        if self.candidates and not (self.named and self.may_be_right):
-            best = self.candidates[0]
-            lines.append(f"If {best.words}: {best.what_to_do}.")
+        if self.may_be_right:
+            lines.append(f"What to do: {self.what_to_do}.")
+        elif self.candidates:
+            lines.append(f"If {self.candidates[0].words}: {self.what_to_do}.")
         if self.next_reading:
             lines.append(f"To tell: {self.next_reading}.")
         lines.append(f"{STIR} Never add concentrates to each other.")
-        return "\n".join([*lines, *map(str, self.notices)])
+        return tuple(lines)
+
+    def __str__(self):
+        return "\n".join([*self.lines, *map(str, self.notices)])
 
 
 def _read(value, least):
@@ -326,7 +417,7 @@ def _group_line(group):
     first, names = group[0], [suspect.words for suspect in group[:MOST_NAMES]]
     more = len(group) - len(names)
     text = "; or ".join(names) + (f"; or {more} more" if more else "")
-    off = "" if first.is_soft else f" ({first.misfit:.1f} meter errors off)"
+    off = "" if first.is_soft else f" ({first.off})"
     return f"  {first.shown}{off}: {text}"
 
 

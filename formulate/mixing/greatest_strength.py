@@ -5,10 +5,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from formulate.chemistry.risks import likely_from
 from formulate.ingredients.dissolve import poured_litres
+from formulate.mixing.batch import column_of
+from formulate.mixing.nearness import most_of
 from formulate.mixing.strength import Strength
-from formulate.mixing.tank_contents import CLEAR, LIKELY, PERCENT, concentrates
+from formulate.mixing.tank_contents import (
+    CLEAR,
+    LIKELY,
+    PERCENT,
+    concentrates,
+    stock_level,
+)
 from formulate.tables import rule_of
 
 __all__ = ["greatest_strength", "limiting_at", "shares_of"]
@@ -79,22 +86,39 @@ def greatest_strength(tanks):
     >>> print(round(greatest_strength(found).times))
     197
     """
-    most = _most_that_fits(tanks)
+    now, most = tanks.strength.times, _most_that_fits(tanks)
     for allowed in (CLEAR, LIKELY - 1):
-        low, high, found = 1.0, most, None
-        for _ in range(ROUNDS):
-            times = np.geomspace(low, high, PLACES)
-            levels = _stack_at(tanks, times).levels().reshape(PLACES, -1).max(axis=1)
-            clear = np.flatnonzero(levels <= allowed)
-            if not clear.size:
-                break
-            found = float(times[clear[-1]])
-            if clear[-1] + 1 == PLACES:
-                break
-            low, high = found, times[clear[-1] + 1]
+        up = _levels(tanks, [now])[0] <= allowed
+        low, high = (now, max(most, now)) if up else (1.0, now)
+        found = _last_clear(tanks, low, high, allowed, up)
         if found:
             return Strength(_rounded_down(found))
     return Strength(1.0)
+
+
+def _levels(tanks, times):
+    """Return the gravest level of all tanks at each strength. [-]"""
+    return _stack_at(tanks, times).levels().reshape(len(times), -1).max(axis=1)
+
+
+def _last_clear(tanks, low, high, allowed, up):
+    """Return the last clear strength before the first cloud upwards, or below downwards."""
+    found = low if up else 0.0
+    for _ in range(ROUNDS):
+        times = np.geomspace(low, high, PLACES)
+        clear = _levels(tanks, times) <= allowed
+        if clear.all():
+            return float(high)
+        if not clear.any():
+            return found
+        place = int(clear.argmin()) - 1 if up else int(np.flatnonzero(clear)[-1])
+        if place < 0:
+            return found
+        found = float(times[place])
+        if place + 1 == PLACES:
+            return found
+        low, high, up = found, times[place + 1], True
+    return found
 
 
 def _rounded_down(times):
@@ -142,17 +166,16 @@ def limiting_at(tanks, times):
     ('stock A', 'KNO3')
     """
     found = _stack_at(tanks, [JUST_ABOVE * times])
-    levels = found.levels()
-    place = int(levels.argmax())
-    names = {
-        name: float(index[place]) - likely_from(name)
-        for name, index in found.indices.items()
-    }
-    names |= {
-        salt: float(np.log10(u[place] / PERCENT))
-        for salt, u in found.uses.items()
-        if u[place] > 0
-    }
-    if not names or not levels[place]:
-        return tanks.tanks[place].label, "nothing up to what has room"
-    return tanks.tanks[place].label, max(names, key=names.get)
+    place, at = int(found.levels().argmax()), len(tanks.tanks)
+    before = _stack_at(tanks, [times])
+    levels = {k: stock_level(k, v[place]) for k, v in found.indices.items()}
+    under = {k: stock_level(k, v[place]) for k, v in before.indices.items()}
+    crossed = [name for name, level in levels.items() if level > under.get(name, 0)]
+    used = before.uses
+    over = [
+        k for k, u in found.uses.items() if u[place] > PERCENT >= used.get(k, u)[place]
+    ]
+    forms = column_of(found.cold.state.solution, place).forms
+    crossed.sort(key=lambda name: (-levels[name], -most_of(name, forms)))
+    label = tanks.tanks[place % at].label
+    return label, next(iter((*crossed, *over)), "no more has room")

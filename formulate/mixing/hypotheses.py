@@ -23,6 +23,7 @@ from formulate.working import printed
 __all__ = ["Hypothesis", "hypotheses", "meter_hypotheses", "mistake_rule", "mixed"]
 
 PERCENT = 100.0
+WATER_FIRST = "share of water"  # not of the volume
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,6 +57,8 @@ class Hypothesis:
         The same as a share. [%]
     litres : float
         Volume to fill up to. [L]
+    sour : tuple of Ingredient
+        Acids and alkalis that the cure would bring once more.
     """
 
     kind: str
@@ -70,6 +73,7 @@ class Hypothesis:
     grams: float = 0.0
     percent: float = 0.0
     litres: float = 0.0
+    sour: tuple = ()
 
     @property
     def words(self):
@@ -83,9 +87,13 @@ class Hypothesis:
 
     def _written(self, column):
         """Return a cell of the table of kinds with the names and amounts of this one."""
-        liquid = self.first is not None and self.first.is_liquid
         rows = {row["kind"]: row for row in read_table("mistake_kinds")}
-        row = rows.get(f"{self.kind} liquid" if liquid else "", rows[self.kind])
+        row = rows[self.kind]
+        if self.first is not None:
+            row = rows.get(f"{self.kind} liquid", row) if self.first.is_liquid else row
+            row = (
+                rows.get(f"{self.kind} by meter", row) if _is_sour(self.first) else row
+            )
         poured = self.second if self.kind.endswith("acid") else self.first
         return row[column].format(
             first=self.first and self.first.name,
@@ -94,7 +102,23 @@ class Hypothesis:
             grams=_measure(poured, self.grams),
             percent=printed(self.percent, 3),
             litres=printed(self.litres, 3),
+            by_meter=_by_meter(self.sour),
         )
+
+
+def _is_sour(ingredient):
+    """Return whether an ingredient is handled as an acid or an alkali."""
+    return ingredient.role in ("acid", "alkali")
+
+
+def _by_meter(sour):
+    """Return how acids and alkalis go in once more; empty without any."""
+    if not sour:
+        return ""
+    return (
+        f"; {' and '.join(i.name for i in sour)} last: let air bubble through and measure before, and add "
+        "by the meter in small portions, at most as much"
+    )
 
 
 def _measure(ingredient, amount):
@@ -129,7 +153,7 @@ def mistake_rule(name):
     return rule_of("mistake_rules", name).number("value")
 
 
-def hypotheses(batch, *, others=(), waters=()):
+def hypotheses(batch, *, others=(), waters=(), start_fraction=None):
     """
     Return what may have happened to a batch, the plainest first.
 
@@ -141,6 +165,9 @@ def hypotheses(batch, *, others=(), waters=()):
         What else stands on the shelf and may have been taken for another.
     waters : iterable of Water
         Other waters at hand; pure water is always looked at.
+    start_fraction : float or None
+        Share of the water that was in before anything else; three quarters and a quarter
+        are always looked at. [-]
 
     Returns
     -------
@@ -151,18 +178,21 @@ def hypotheses(batch, *, others=(), waters=()):
     --------
     >>> from formulate.mixing.batch import batch_of
     >>> found = hypotheses(batch_of({"KNO3": 10.0, "MgSO4·7H2O": 5.0}, volume=10))
-    >>> [h.words for h in found[:3]]
-    ['nothing is wrong', 'KNO3 was forgotten', 'MgSO4·7H2O was forgotten']
+    >>> [h.words for h in found[:2]]
+    ['nothing is wrong', 'topping up was forgotten (it stands at 7.50 L of 10.0 L)']
     """
     there = [(p, i, a) for p, (i, a) in enumerate(batch.amounts) if a > 0]
+    low = tuple(_not_topped_up(batch, start_fraction))
     found = [
         Hypothesis("nothing"),
+        *low,
         *(Hypothesis("forgotten", i, shares=((p, 0.0),), grams=a) for p, i, a in there),
-        *(Hypothesis("doubled", i, shares=((p, 2.0),), grams=a) for p, i, a in there),
+        *_no_salts(there),
+        *_doubled(there),
         *_instead(there, tuple(others)),
         *_exchanged(there),
         *_other_bags(there),
-        *_volumes(batch),
+        *_volumes(batch, there, [h.filled for h in low]),
         *_other_waters(batch, tuple(waters)),
     ]
     return tuple(h for h in found if _has_room(batch, h))
@@ -277,10 +307,44 @@ def _other_contents(first):
     return found
 
 
-def _volumes(batch):
-    """Yield the volumes that may have been filled by mistake."""
+def _no_salts(there):
+    """Yield that nothing went in, where this is not to forget the only ingredient."""
+    if len(there) > 1:
+        yield Hypothesis("no salts", shares=tuple((p, 0.0) for p, _, _ in there))
+
+
+def _doubled(there):
+    """Yield that each ingredient went in twice."""
+    for place, i, amount in there:
+        sour = _sour(there, but=i)
+        shares = ((place, 2.0),)
+        yield Hypothesis("doubled", i, shares=shares, grams=amount, sour=sour)
+
+
+def _sour(there, but=None):
+    """Return the acids and alkalis that are there, but one."""
+    return tuple(i for _, i, _ in there if i is not but and _is_sour(i))
+
+
+def _not_topped_up(batch, start_fraction):
+    """Yield the batch with only the water first in; liquids stand on top of it."""
+    rows = [r for r in read_table("volume_slips") if r["dimension"] == WATER_FIRST]
+    shares, text = [row.number("factor") for row in rows], rows[0]["text"]
+    if start_fraction is not None and not np.isclose(start_fraction, shares).any():
+        shares.insert(0, start_fraction)
+    for share in shares:
+        stands = batch.volume - (1 - share) * batch.water_litres
+        where = f"it stands at {printed(stands, 3)} L of {printed(batch.volume, 3)} L"
+        given = {"filled": stands / batch.volume, "litres": batch.volume}
+        yield Hypothesis("not topped up", text=f"{text} ({where})", **given)
+
+
+def _volumes(batch, there, known):
+    """Yield the volumes that may have been filled by mistake, but those known already."""
     for row in read_table("volume_slips"):
         filled = row.number("factor")
+        if row["dimension"] == WATER_FIRST or np.isclose(filled, known).any():
+            continue
         kind = "too much water" if filled > 1 else "too little water"
         yield Hypothesis(
             kind,
@@ -288,6 +352,7 @@ def _volumes(batch):
             text=row["text"],
             percent=PERCENT * (filled - 1),
             litres=batch.volume,
+            sour=_sour(there),
         )
 
 
@@ -334,9 +399,9 @@ def mixed(batch, found):
     --------
     >>> from formulate.mixing.batch import batch_of
     >>> batch = batch_of({"KNO3": 10.1102}, volume=10)
-    >>> made = mixed(batch, hypotheses(batch)[:3])
+    >>> made = mixed(batch, hypotheses(batch)[:4])
     >>> made.forms["potassium"].round(3).tolist()
-    [10.0, 0.0, 20.0]
+    [10.0, 13.333, 40.0, 0.0]
     """
     extra = {id(i): i for h in found for i, _ in h.added}
     column = {key: len(batch.amounts) + n for n, key in enumerate(extra)}

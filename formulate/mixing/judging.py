@@ -3,10 +3,12 @@
     misfit² = ((EC − EC of the hypothesis)/σ)² + ((pH − pH of the hypothesis)/τ)²
 
 with σ and τ the errors of the meters; by this the hypotheses are ranked. Which are possible
-is judged with the errors of the model added in quadrature, for these move all of them.
+is judged with the errors of the model added in quadrature, for these move all of them, and
+with EC and pH anywhere from closed to the air to in balance with it, for carbon dioxide
+leaves.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import chdtri
@@ -15,32 +17,35 @@ from formulate.chemistry.acidity import ph_rule
 from formulate.chemistry.conductivity import REFERENCE, ec
 from formulate.chemistry.expected import expected
 from formulate.chemistry.speciation import speciate
-from formulate.mixing.diagnosis import distance
+from formulate.errors import NoConvergence
+from formulate.mixing.diagnosis import distance, ec_error
 from formulate.mixing.hypotheses import PERCENT, mistake_rule
 from formulate.stoichiometry.solution import Solution
 
 __all__ = ["Fit", "Predictions", "first_of", "fit", "predictions"]
 
-LEAST = 1e-9  # of an error, so that water without salts divides nothing by 0
-
 
 @dataclass(frozen=True, eq=False)
 class Predictions:
     """
-    What meters show of each solution of a stack, closed to the air at 25 °C.
+    What meters show of each solution of a stack at 25 °C.
 
     Attributes
     ----------
     ec : array
         Conductivity. [mS/cm]
     ph : array
-        The pH. [-]
+        The pH, closed to the air unless it is known to be in balance with it. [-]
     below : array
         How far the pH may be lower. [-]
     above : array
         How far the pH may be higher. [-]
     ec_error_percent : float
         How far the conductivity may be off. [%]
+    in_air : Predictions or None
+        The same in balance with the air; None where `ph` alone counts. [-]
+    unsettled : int
+        How many did not come to rest in balance with the air: these count as closed. [-]
     """
 
     ec: np.ndarray
@@ -48,11 +53,97 @@ class Predictions:
     below: np.ndarray
     above: np.ndarray
     ec_error_percent: float
+    in_air: "Predictions | None" = None
+    unsettled: int = 0
 
     @property
     def is_single(self):
         """Return whether the pH of the first is narrow enough to tell something."""
         return bool(self.below[0] + self.above[0] <= ph_rule("widest single pH"))
+
+    def ec_off(self, value):
+        """
+        Return how far a reading is from what the air allows, and the error of that.
+
+        Parameters
+        ----------
+        value : float
+            EC as measured. [mS/cm]
+
+        Returns
+        -------
+        tuple of (array, array)
+            How far off, and how far the computed EC may be off. [mS/cm]
+
+        Examples
+        --------
+        >>> none = np.zeros(1)
+        >>> off, error = Predictions(none + 2.0, none + 6.0, none, none, 5.0).ec_off(2.5)
+        >>> off.tolist(), error.tolist()
+        ([0.5], [0.1])
+        """
+        ends = self.ec, (self.in_air or self).ec
+        off = value - np.clip(value, np.minimum(*ends), np.maximum(*ends))
+        return off, self.ec_error_percent / PERCENT * self.ec
+
+    def ph_off(self, value):
+        """
+        Return how far a reading is from what the air allows, and the error of that end.
+
+        Parameters
+        ----------
+        value : float
+            The pH as measured. [-]
+
+        Returns
+        -------
+        tuple of (array, array)
+            How far off, and how far the computed pH may be off there. [-]
+
+        Examples
+        --------
+        >>> none = np.zeros(1)
+        >>> aired = Predictions(none + 2.0, none + 8.0, none + 0.3, none + 0.1, 0.0)
+        >>> seen = Predictions(none + 2.0, none + 6.0, none + 0.2, none + 0.2, 0.0, aired)
+        >>> [[v.tolist() for v in seen.ph_off(ph)] for ph in (5.5, 7.0, 8.5)]
+        [[[-0.5], [0.2]], [[0.0], [0.2]], [[0.5], [0.1]]]
+        """
+        other = self.in_air or self
+        falls = other.ph < self.ph
+        low, high = np.minimum(self.ph, other.ph), np.maximum(self.ph, other.ph)
+        below = np.where(falls, other.below, self.below)
+        above = np.where(falls, self.above, other.above)
+        off = value - np.clip(value, low, high)
+        return off, np.where(value > high, above, below)
+
+    def at(self, places, shown=1.0):
+        """
+        Return what meters show of some of the solutions.
+
+        Parameters
+        ----------
+        places : array of int
+            Which, in which order. [-]
+        shown : float or array
+            Share of the EC that the meter shows of each. [-]
+
+        Returns
+        -------
+        Predictions
+            Of these.
+
+        Examples
+        --------
+        >>> none = np.zeros(2)
+        >>> seen = Predictions(np.array([1.0, 1.5]), np.array([6.0, 6.1]), none, none, 0.0)
+        >>> seen.at([1, 0, 0], [1.0, 1.0, 0.5]).ec.tolist()
+        [1.5, 1.0, 0.5]
+        """
+        ec_shown = self.ec[places] * np.asarray(shown)
+        found = [values[places] for values in (self.ph, self.below, self.above)]
+        in_air = self.in_air and self.in_air.at(places, shown)
+        rest = (self.ec_error_percent, in_air, self.unsettled)
+        return Predictions(ec_shown, *found, *rest)
 
 
 def predictions(
@@ -62,6 +153,7 @@ def predictions(
     own_ec_error_percent=None,
     own_ph_error=None,
     known_right=(None, None),
+    aired=None,
 ):
     """
     Return what meters show of each solution of a stack, and how sure that is.
@@ -79,6 +171,9 @@ def predictions(
         the water and the steps of weighing leave open. [-]
     known_right : tuple of (float or None, float or None)
         EC and pH that the first is known to show; all are moved with it. [mS/cm]
+    aired : bool or None
+        Whether it is in balance with the air; None means anywhere from closed to that, or
+        as the one that is known to be right.
 
     Returns
     -------
@@ -93,21 +188,60 @@ def predictions(
     >>> found.ec.round(2).tolist(), found.is_single
     ([1.52], True)
     """
-    state = speciate(made, temperature=REFERENCE)
-    conducts, ph = np.asarray(ec(state)), np.asarray(state.ph)
     right_ec, right_ph = known_right
     given = {"amounts": batch.amounts, "volume": batch.volume, "water": batch.water}
     meant = expected(first_of(made), **given)
-    if own_ec_error_percent is None:
-        off = meant.conductivity.error_percent
-        own_ec_error_percent = 0.0 if right_ec else off
+    off = own_ec_error_percent
+    if off is None:
+        off = 0.0 if right_ec else meant.conductivity.error_percent
+    error = None
     if own_ph_error is None and right_ph is None:
-        below, above = _open(made, ph, meant)
-    else:
-        below = above = np.full(len(ph), own_ph_error or 0.0)
-    scale = right_ec / conducts[0] if right_ec else 1.0
-    shift = 0.0 if right_ph is None else right_ph - ph[0]
-    return Predictions(scale * conducts, ph + shift, below, above, own_ec_error_percent)
+        error = meant.alkalinity_error + meant.open_charge
+    told = (made, error, own_ph_error or 0.0, off)
+    air = ph_rule("air carbon dioxide")
+    seen = _read(*told, air if aired else None)
+    if aired is None and right_ph is None:
+        seen = _opened(seen, told, air)
+    if right_ph is not None:
+        seen = replace(seen, ph=seen.ph + (right_ph - seen.ph[0]))
+    return seen.at(slice(None), right_ec / seen.ec[0] if right_ec else 1.0)
+
+
+def _opened(closed, told, air):
+    """Return predictions closed to the air with those in balance with it."""
+    try:
+        return replace(closed, in_air=_read(*told, air))
+    except NoConvergence as error:
+        settled = (
+            np.asarray(error.state.settled).reshape(-1, len(closed.ph)).all(axis=0)
+        )
+    made, *rest = told
+    forms = {key: values[settled] for key, values in made.forms.items()}
+    some = Solution(forms, made.unassigned_charge[settled], made.temperature)
+    parts = {key: getattr(closed, key).copy() for key in ("ec", "ph", "below", "above")}
+    if settled.any():
+        there = _read(some, *rest, air)
+        for key, values in parts.items():
+            values[settled] = getattr(there, key)
+    in_air = replace(closed, **parts)
+    return replace(closed, in_air=in_air, unsettled=int(np.sum(~settled)))
+
+
+def _read(made, error, own, off, air):
+    """Return EC and pH of a stack, and how far the pH may be off by the charge or else."""
+    count = len(made.unassigned_charge)
+    moved = np.array([0.0] if error is None else [0.0, -error, error])[:, None]
+    charge = (np.asarray(made.unassigned_charge) + moved).ravel()
+    forms = {key: np.tile(values, len(moved)) for key, values in made.forms.items()}
+    stack = Solution(forms, charge, made.temperature)
+    state = speciate(stack, temperature=REFERENCE, air_co2_ppm=air)
+    conducts, ph = np.asarray(ec(state))[:count], np.asarray(state.ph)
+    ph, ends = ph[:count], np.sort(ph[count:].reshape(-1, count), axis=0)
+    below = above = np.full(count, own)
+    if error is not None:
+        least = mistake_rule("own pH error")
+        below, above = np.hypot(least, ph - ends[0]), np.hypot(least, ends[1] - ph)
+    return Predictions(conducts, ph, below, above, off)
 
 
 def first_of(made):
@@ -133,21 +267,6 @@ def first_of(made):
     return Solution(forms, float(made.unassigned_charge[0]), made.temperature)
 
 
-def _open(made, ph, meant):
-    """Return how far each pH may be lower and higher, by the table and by the charge."""
-    error, least = (
-        meant.alkalinity_error + meant.open_charge,
-        mistake_rule("own pH error"),
-    )
-    forms = {key: np.tile(values, 2) for key, values in made.forms.items()}
-    charge = np.asarray(made.unassigned_charge)
-    charge = np.concatenate([charge - error, charge + error])
-    moved = Solution(forms, charge, made.temperature)
-    ends = np.asarray(speciate(moved, temperature=REFERENCE).ph)
-    low, high = np.sort(ends.reshape(2, len(ph)), axis=0)
-    return np.hypot(least, ph - low), np.hypot(least, high - ph)
-
-
 @dataclass(frozen=True, eq=False)
 class Fit:
     """
@@ -162,7 +281,7 @@ class Fit:
     misfit : array
         How far the readings are from that, in errors of the meters. [-]
     misfit_in_all : array
-        The same in errors of meters and model together. [-]
+        The same in errors of meters and model together, with the air or without. [-]
     errors : tuple of (float or None, float or None)
         Error of the EC in percent and of the pH; None where it was not read. [%]
     """
@@ -201,8 +320,10 @@ class Fit:
         squared = self.misfit_in_all**2
         if squared.min() > _limit("none explains beyond", count):
             return np.zeros(len(self.ec), bool)
-        allowed = squared <= _limit("possible within", count)
-        return allowed | self._near(self.order[0])
+        most, best = _limit("possible within", count), self.order[0]
+        if squared[best] > most:
+            best = int(np.argmin(squared))
+        return (squared <= most) | self._near(best)
 
 
 def _limit(rule, count):
@@ -210,7 +331,7 @@ def _limit(rule, count):
     return chdtri(count, 1.0 - mistake_rule(rule) / PERCENT)
 
 
-def fit(readings, shown, seen, errors):
+def fit(readings, seen, errors):
     """
     Return how well hypotheses fit the readings.
 
@@ -218,10 +339,8 @@ def fit(readings, shown, seen, errors):
     ----------
     readings : tuple of (float or None, float or None)
         EC and pH as measured. [mS/cm]
-    shown : array
-        EC that the meter would show by each hypothesis. [mS/cm]
     seen : Predictions
-        What the chemistry says of each.
+        What the meters would show by each hypothesis.
     errors : tuple of (float, float)
         Error of the EC meter in percent, and of the pH meter. [%]
 
@@ -234,23 +353,21 @@ def fit(readings, shown, seen, errors):
     --------
     >>> none = np.zeros(2)
     >>> seen = Predictions(np.array([1.0, 1.5]), np.array([6.0, 6.1]), none, none, 0.0)
-    >>> fit((1.02, 6.05), seen.ec, seen, (2.0, 0.05)).misfit.round(2).tolist()
+    >>> fit((1.02, 6.05), seen, (2.0, 0.05)).misfit.round(2).tolist()
     [1.41, 16.03]
     """
     measured_ec, measured_ph = readings
-    of_meters, of_all = np.zeros(len(shown)), np.zeros(len(shown))
-    parts, percent = [], errors[0] / PERCENT
+    of_meters, of_all, parts = np.zeros(len(seen.ec)), np.zeros(len(seen.ec)), []
     if measured_ec is not None:
-        own = seen.ec_error_percent / PERCENT * shown
-        parts.append((measured_ec - shown, percent * shown, own))
+        meter = ec_error(seen.ec, errors[0])
+        parts.append((measured_ec - seen.ec, meter, *seen.ec_off(measured_ec)))
     if measured_ph is not None:
-        own = np.where(measured_ph > seen.ph, seen.above, seen.below)
-        parts.append((measured_ph - seen.ph, errors[1], own))
-    for off, meter, own in parts:
-        of_meters += (off / np.maximum(meter, LEAST)) ** 2
-        of_all += (off / np.maximum(np.hypot(meter, own), LEAST)) ** 2
+        parts.append((measured_ph - seen.ph, errors[1], *seen.ph_off(measured_ph)))
+    for off, meter, beyond, own in parts:
+        of_meters += (off / meter) ** 2
+        of_all += (beyond / np.hypot(meter, own)) ** 2
     read = tuple(
         None if value is None else error
         for value, error in zip(readings, errors, strict=True)
     )
-    return Fit(shown, seen.ph, np.sqrt(of_meters), np.sqrt(of_all), read)
+    return Fit(seen.ec, seen.ph, np.sqrt(of_meters), np.sqrt(of_all), read)

@@ -7,20 +7,20 @@ Where one liquid is poured into another, all shares between them are there for a
 Totals mix linearly, pH does not. All shares of all such lines are one stack.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from types import MappingProxyType
 
 import numpy as np
 
 from formulate.chemistry.precipitation import precipitate
-from formulate.chemistry.risks import RISKS, risk_level
+from formulate.chemistry.risks import RISKS
 from formulate.chemistry.speciation import speciate
+from formulate.ingredients.hazards import dangerous_pairs
 from formulate.mixing.batch import column_of
 from formulate.mixing.greatest_strength import shares_of
-from formulate.mixing.nearness import nearness
+from formulate.mixing.nearness import level_of, most_of, nearness
 from formulate.mixing.stock_tanks import StockTanks
-from formulate.mixing.tank_contents import most_of
 from formulate.notices import Notice, gravest_first
 from formulate.stoichiometry.mixtures import mix
 from formulate.stoichiometry.solution import Solution
@@ -30,6 +30,7 @@ __all__ = ["Meetings", "MixingLine", "meetings"]
 
 POINTS, THINNEST = 60, 1e-4  # shares of a line, and the least of them beside an end
 ROOM, PERCENT = 25.0, 100.0
+AT_ONCE = "all stocks at once into the water"
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,6 +53,8 @@ class MixingLine(Shown):
     way : str
         "in turn" (into the water with those before it), "others in" (into the water with
         all others), "undiluted" or "at once".
+    danger : str
+        What is dangerous where the two meet undiluted, or "".
     """
 
     what: str
@@ -60,6 +63,7 @@ class MixingLine(Shown):
     most: MappingProxyType
     ph: np.ndarray
     way: str = ""
+    danger: str = ""
 
     @cached_property
     def _largest(self):
@@ -75,7 +79,7 @@ class MixingLine(Shown):
     @cached_property
     def levels(self):
         """Return solid to the gravest level along the line, a place in `RISKS`. [-]"""
-        return {k: int(np.max(risk_level(k, v))) for k, v in self.indices.items()}
+        return {k: int(np.max(level_of(k, v))) for k, v in self.indices.items()}
 
     @cached_property
     def solid(self):
@@ -109,6 +113,8 @@ class MixingLine(Shown):
         return PERCENT * float((part * width).sum())
 
     def __str__(self):
+        if self.danger:
+            return f"{self.what}: DANGEROUS; {self.danger}"
         if not self.solid:
             return f"{self.what}: nothing can fall out"
         return (
@@ -175,7 +181,7 @@ class Meetings(Shown):
         """Return what to know, the gravest first."""
         found = []
         for line in self.lines:
-            level = RISKS.index(line.word)
+            level = len(RISKS) - 1 if line.danger else RISKS.index(line.word)
             if level:
                 found.append(
                     Notice(
@@ -210,7 +216,7 @@ class Meetings(Shown):
                 line.what,
                 line.solid or "nothing",
                 f"{line.indices[line.solid].max():+.2f}" if line.solid else "",
-                line.word,
+                "dangerous" if line.danger else line.word,
                 f"{line.supersaturated_percent:.0f} %",
             )
             for line in self.lines
@@ -220,6 +226,9 @@ class Meetings(Shown):
     def jug_line(self):
         """Return what is lost where all stand in one jug, in words."""
         count, strength = len(self.tanks.tanks), self.tanks.strength.times
+        dangers = [line.danger for line in self.lines if line.way == "at once"]
+        if any(dangers):
+            return f"all in one jug: DANGEROUS; {dangers[0]}"
         if not self.jug.amounts:
             return "all in one jug: nothing falls out"
         share = count / strength  # of a litre of working solution
@@ -270,10 +279,39 @@ def meetings(tanks):
     ways = [*_one_by_one(stocks, shares, batch), *_undiluted(stocks)]
     water, jug = batch.water.solution, _jug(stocks)
     if len(stocks) > 1:
-        ways.append(("all stocks at once into the water", "at once", jug, water))
-    lines = _lines(ways)
+        ways.append((AT_ONCE, "at once", jug, water))
+    dangers = _dangers(tanks)
+    lines = tuple(
+        replace(line, danger=dangers.get(line.what, "")) for line in _lines(ways)
+    )
     fallen = precipitate(speciate(jug, temperature=ROOM))
     return Meetings(tanks, lines, fallen)
+
+
+def _dangers(tanks):
+    """Return what is poured undiluted to what is dangerous about it."""
+    found, whole = {}, []
+    for n, one in enumerate(tanks.tanks):
+        for other in tanks.tanks[n + 1 :]:
+            told = _serious(one, other)
+            if told:
+                whole += told
+                what = f"{one.label} into {other.label}, both undiluted"
+                found[what] = "; ".join(told)
+    if whole:
+        found[AT_ONCE] = "; ".join(dict.fromkeys(whole))
+    return found
+
+
+def _serious(one, other):
+    """Return what is dangerous where two stocks meet, and is not in either alone."""
+    first, second = ([i for i, _ in tank.parts] for tank in (one, other))
+    alone = {n.what for part in (first, second) for n in dangerous_pairs(part)}
+    return [
+        n.what
+        for n in dangerous_pairs([*first, *second])
+        if n.severity == "serious" and n.what not in alone
+    ]
 
 
 def _one_by_one(stocks, shares, batch):
@@ -338,7 +376,7 @@ def _lines(ways):
     found = []
     for n, (what, way, _, _) in enumerate(ways):
         part = slice(n * x.size, (n + 1) * x.size)
-        indices = {k: v[part] for k, v in near.indices.items()}
+        indices = {k: v[part] for k, v in near.counting.items()}
         amounts = {f: v[part] for f, v in held.items()}
         most = {k: float(np.max(most_of(k, amounts))) for k in indices}
         ph = np.asarray(near.state.ph)[part]

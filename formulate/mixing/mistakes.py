@@ -1,7 +1,7 @@
 """What went wrong with a batch: its measured EC and pH held against what may have happened."""
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.salts import as_ingredient
 from formulate.ingredients.water import Water
 from formulate.ingredients.water import water as as_water
-from formulate.mixing.batch import Batch, batch_of
+from formulate.mixing.batch import Batch, batch_of, check_share
 from formulate.mixing.diagnosis import Diagnosis, Suspect
 from formulate.mixing.hypotheses import (
     hypotheses,
@@ -28,10 +28,9 @@ from formulate.notices import Notice, gravest_first
 from formulate.stoichiometry.quantities import read_quantity
 from formulate.tables import read_table
 
-__all__ = ["what_went_wrong"]
+__all__ = ["read_ec", "what_went_wrong"]
 
 SCALE = re.compile(r"\((\d+)\)")  # ppm (500) is the 500 scale
-SEEN = ("ec", "ph", "below", "above")
 METERS = (("ec_error_percent", "EC error"), ("ph_error", "pH error"))
 OWN = ("own_ec_error_percent", "own_ph_error")
 
@@ -51,13 +50,17 @@ def what_went_wrong(
     own_ec_error_percent=None,
     own_ph_error=None,
     known_right=None,
+    aired=None,
+    start_fraction=None,
 ):
     """
     Return what may have gone wrong with a batch by the EC and pH that were measured.
 
-    Each hypothesis is worked out closed to the air at 25 °C, as if nothing fell out. The
-    best fit comes first by the errors of the meters; which are possible is judged with
-    the errors of the model as well.
+    Each hypothesis is worked out at 25 °C as if nothing fell out, closed to the air and in
+    balance with it, for in water with carbonate the pH rises as carbon dioxide leaves. The
+    best fit comes first by the errors of the meters, closed to the air; which are possible
+    is judged with the errors of the model as well, and with any EC and pH from closed to
+    aerated. As long as nothing may be wrong, nothing is to be added.
 
     Parameters
     ----------
@@ -90,6 +93,13 @@ def what_went_wrong(
     known_right : tuple of (float, float) or None
         EC and pH of a batch mixed the same way that was right: then all is compared with
         these, and the model's own errors count as 0. [mS/cm]
+    aired : bool or None
+        How the batch stood: False, read at once or in a closed can; True, read after long
+        aeration; None, not known: anything between these is allowed. With a pH that is known
+        to be right, None means that both stood alike.
+    start_fraction : float or None
+        Share of the water that was in before anything else, if topping up may have been
+        forgotten from there; three quarters and a quarter are always looked at. [-]
 
     Returns
     -------
@@ -110,16 +120,15 @@ def what_went_wrong(
     """
     given = _Given.checked(locals())
     batch = given.batch
-    found = hypotheses(batch, others=given.others, waters=given.waters)
+    found = hypotheses(batch, **given.at_hand)
     made = mixed(batch, found)
     seen = predictions(batch, made, **given.own)
     if given.ec is not None:
         found += _meters(given, first_of(made))
     meters = len(found) - len(seen.ec)
     places = np.array([*range(len(seen.ec)), *([0] * meters)])
-    seen = replace(seen, **{key: getattr(seen, key)[places] for key in SEEN})
-    shown = np.array([h.shown for h in found]) * seen.ec
-    fitted = fit((given.ec, given.ph), shown, seen, given.errors)
+    seen = seen.at(places, np.array([h.shown for h in found]))
+    fitted = fit((given.ec, given.ph), seen, given.errors)
     return _diagnosis(given, found, made, places, fitted, seen)
 
 
@@ -141,8 +150,7 @@ class _Given:
     display: float
     ph: float | None
     temperature: float | None
-    others: tuple
-    waters: tuple
+    at_hand: dict
     errors: tuple
     own: dict
 
@@ -158,19 +166,28 @@ class _Given:
         found |= {"ec": None, "display": 1.0, "ph": None, "temperature": None}
         with faults.collecting():
             if told["ec"] is not None:
-                found["ec"], found["display"] = _read_ec(told["ec"], "ec")
+                found["ec"], found["display"] = read_ec(told["ec"], "ec")
         with faults.collecting():
             if told["ph"] is not None:
                 found["ph"] = checked_number(told["ph"], "ph", least=0, most=14)
         with faults.collecting():
             if told["temperature"] is not None:
                 found["temperature"] = check_temperature(told["temperature"])
-        found["others"] = _each(told["others"], "others", as_ingredient, faults)
-        found["waters"] = _each(told["waters"], "waters", _as_water, faults)
+        found["at_hand"] = {
+            "others": _each(told["others"], "others", as_ingredient, faults),
+            "waters": _each(told["waters"], "waters", _as_water, faults),
+            "start_fraction": told["start_fraction"],
+        }
+        with faults.collecting():
+            if told["start_fraction"] is not None:
+                check_share(told["start_fraction"])
         found["errors"] = tuple(_error(told, *way, faults) for way in METERS)
         found["own"] = {name: _error(told, name, None, faults) for name in OWN}
         with faults.collecting("known_right"):
             found["own"]["known_right"] = _right(told["known_right"])
+        found["own"]["aired"] = told["aired"]
+        if told["aired"] is not None and not isinstance(told["aired"], bool):
+            faults.add(f"aired {shortened(told['aired'])}: write True, False or None")
         faults.raise_if_any()
         return cls(**found)
 
@@ -200,8 +217,34 @@ def _error(told, name, rule, faults):
     return None
 
 
-def _read_ec(value, what):
-    """Return a reading in mS/cm, and what its meter shows for 1 mS/cm."""
+def read_ec(value, what="EC"):
+    """
+    Return a reading in mS/cm, and what its meter shows for 1 mS/cm.
+
+    Parameters
+    ----------
+    value : float or str
+        A reading; text may say "1.8 mS/cm" or "1200 ppm (500)". [mS/cm]
+    what : str
+        What to call it in messages.
+
+    Returns
+    -------
+    ec : float
+        Conductivity. [mS/cm]
+    display : float
+        What the meter shows for 1 mS/cm. [-]
+
+    Raises
+    ------
+    InputError
+        If it is none.
+
+    Examples
+    --------
+    >>> read_ec("1000 ppm (500)")
+    (2.0, 500.0)
+    """
     if isinstance(value, str):
         value = SCALE.sub(r"(\1 scale)", value)
     number, of_unit = read_quantity(value, "conductivity", default="mS/cm")
@@ -217,7 +260,7 @@ def _right(told):
         raise InputError(f"{shortened(told)} is no pair of EC and pH")
     right_ec, right_ph = told
     if right_ec is not None:
-        right_ec = checked_number(_read_ec(right_ec, "ec")[0], "ec", above=0)
+        right_ec = checked_number(read_ec(right_ec, "ec")[0], "ec", above=0)
     if right_ph is not None:
         right_ph = checked_number(right_ph, "ph", least=0, most=14)
     return right_ec, right_ph
@@ -236,6 +279,7 @@ def _diagnosis(given, found, made, places, fitted, seen):
             int(places[n]),
             float(seen.ph[n] - seen.below[n]),
             float(seen.ph[n] + seen.above[n]),
+            float(seen.in_air.ph[n]) if seen.in_air else None,
         )
         for n in fitted.order
     )
@@ -268,10 +312,19 @@ def _notices(given, suspects, seen, meant):
         )
         limit = ph_rule("widest single pH")
         found.append(Notice(what, "caution", given.ph, limit, "definition"))
-    found += _carbon_dioxide(given, seen, meant)
+    if seen.unsettled:
+        what = (
+            f"{seen.unsettled} of the hypotheses did not come to rest in balance with the air: "
+            "these count as closed to it"
+        )
+        found.append(Notice(what, "caution", None, None, "definition"))
+    may_be_right = any(s.possible and s.kind == "nothing" for s in suspects)
+    if not (may_be_right and seen.in_air):  # else the answer tells it
+        found += _carbon_dioxide(given, seen, meant)
     told = [s.hypothesis for s in suspects if s.possible][:1]
-    for h in told:
-        poured = [i for i in (h.first, h.second) if i is not None and i.role]
+    for h in [] if may_be_right else told:  # nothing is added to what may be right
+        there = (h.first, h.second, *h.sour)
+        poured = [i for i in there if i is not None and i.role]
         for role in dict.fromkeys(i.role for i in poured):
             row = next(r for r in read_table("cautions") if r["key"] == role)
             found.append(Notice(row["text"], "caution", None, None, row["source_key"]))
@@ -280,7 +333,7 @@ def _notices(given, suspects, seen, meant):
 
 def _carbon_dioxide(given, seen, meant):
     """Yield that carbon dioxide which leaves may explain a pH above the one when mixed."""
-    if given.ph is None or not meant.forms.get("carbonate"):
+    if given.ph is None or given.own["aired"] or not meant.forms.get("carbonate"):
         return
     far = mistake_rule("told apart from") * given.errors[1]
     if given.ph < seen.ph[0] + far:
@@ -289,7 +342,7 @@ def _carbon_dioxide(given, seen, meant):
     open_to_it = speciate(meant, temperature=REFERENCE, air_co2_ppm=air).ph
     if given.ph <= open_to_it + far:
         what = (
-            "all is worked out as freshly mixed; as carbon dioxide leaves, the pH of the "
+            "the best fit is worked out as freshly mixed; as carbon dioxide leaves, the pH of the "
             f"batch as meant rises from {seen.ph[0]:.2f} to {open_to_it:.2f}: if it stood "
             "open or bubbled, that may be why, so trust the EC"
         )

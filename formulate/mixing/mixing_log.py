@@ -15,10 +15,10 @@ import numpy as np
 from formulate.chemistry.chelates import chelate_notices
 from formulate.chemistry.conductivity import ec
 from formulate.chemistry.precipitation import precipitate
-from formulate.chemistry.risks import RISKS, risk_level
+from formulate.chemistry.risks import RISKS
 from formulate.chemistry.solids import mineral
 from formulate.mixing.batch import Batch
-from formulate.mixing.nearness import Nearness, mixing_rule, nearness
+from formulate.mixing.nearness import Nearness, level_of, mixing_rule, nearness
 from formulate.notices import Notice, gravest_first
 from formulate.working import Shown, printed
 
@@ -52,7 +52,8 @@ class MixingStep:
     indices : mapping of str to float
         Solid that matters to its saturation index, likewise. [-]
     nearest : str
-        The solid with the largest index, or "".
+        The solid with the largest index of those of which a milligram in a litre could
+        form, or "".
     index : float
         Its index; minus infinity without a solid. [-]
     word : str
@@ -137,15 +138,19 @@ class MixingLog(Shown):
     def _step(self, place):
         """Return one step."""
         near, found = self.near, self.precipitation
+        judged = {k for k, v in near.indices.items() if np.isfinite(v[place])}
         per_final = self.volumes[place] / self.batch.volume
         solids = {
             name: float(mineral(name).molar_mass * amount[place] * per_final)
             for name, amount in found.amounts.items()
+            if name in judged
         }
         locked = {key: float(v[place] * per_final) for key, v in found.lost.items()}
-        indices = {k: float(v[place]) for k, v in near.indices.items()}
-        indices = {k: v for k, v in indices.items() if np.isfinite(v)}
-        level = max((risk_level(k, v) for k, v in indices.items()), default=0)
+        indices, counting = (
+            {k: float(v[place]) for k, v in of.items() if np.isfinite(v[place])}
+            for of in (near.indices, near.counting)
+        )
+        level = max((level_of(k, v) for k, v in counting.items()), default=0)
         before_ph, before_ec, after_ph, after_ec = (v[place] for v in self._readings)
         return MixingStep(
             place,
@@ -212,8 +217,10 @@ class MixingLog(Shown):
         """Yield what falls out on the way, and whether it goes again."""
         left, water = self.left_at_the_end, self.steps[0]
         for name, most in self.fallen.items():
+            if most < mixing_rule("least that counts"):
+                continue
             step = max(self.steps, key=lambda s: s.indices.get(name, -np.inf))
-            level = risk_level(name, step.indices.get(name, -np.inf))
+            level = level_of(name, step.indices.get(name, -np.inf))
             stays = left.get(name, 0.0)
             own = " (the water alone is above it already)" * (name in water.solids)
             then = (

@@ -9,15 +9,18 @@ from functools import cached_property
 
 import numpy as np
 
-from formulate.chemistry.solids import mineral_names
+from formulate.chemistry.risks import risk_level
+from formulate.chemistry.solids import mineral, mineral_names
 from formulate.chemistry.speciation import LEAST_WATER, speciate, water_in_litre
 from formulate.chemistry.state import Speciation
 from formulate.errors import NoConvergence
 from formulate.tables import read_table, rule_of
 
-__all__ = ["Nearness", "graded_words", "mixing_rule", "nearness"]
+__all__ = ["Nearness", "graded_words", "level_of", "mixing_rule", "most_of", "nearness"]
 
 DIGITS = 6  # of an index: what is smaller is rounding
+SILICA = "silica"
+FAR = -99.0  # index of what cannot form
 WORST = 99.0  # index of what the equations do not settle: beyond any solubility
 
 
@@ -41,6 +44,30 @@ def mixing_rule(name):
     -1.0
     """
     return rule_of("mixing_rules", name).number("value")
+
+
+def level_of(name, index):
+    """
+    Return how likely a solid is to form, also where it cannot form at all.
+
+    Parameters
+    ----------
+    name : str
+        Name of the solid.
+    index : float or array
+        Its saturation index; minus infinity where it cannot form. [-]
+
+    Returns
+    -------
+    int or array
+        A place in `risks.RISKS`. [-]
+
+    Examples
+    --------
+    >>> level_of("gypsum", np.array([-np.inf, 1.0])).tolist()
+    [0, 3]
+    """
+    return risk_level(name, np.maximum(index, FAR))
 
 
 def graded_words(index):
@@ -94,20 +121,38 @@ class Nearness:
         found = {}
         for name in mineral_names("matters"):
             index = np.asarray(self.state.saturation_index(name))
+            if name == SILICA:  # chains and rings of silicate are not in the model
+                limit = mixing_rule("silica is not judged above")
+                index = np.where(np.asarray(self.state.ph) > limit, -np.inf, index)
             if np.isfinite(index).any():
                 found[name] = index
         return found
 
     @cached_property
+    def counting(self):
+        """Return the same indices, minus infinity where too little of a solid could form."""
+        least, forms = mixing_rule("least that counts"), self.state.solution.forms
+        return {
+            name: np.where(
+                mineral(name).molar_mass * most_of(name, forms) < least, -np.inf, v
+            )
+            for name, v in self.indices.items()
+        }
+
+    @cached_property
     def _table(self):
-        """Return the indices as rows, and a last row for no solid at all."""
-        rows = list(self.indices.values())
+        """Return the indices that count as rows, and a last row for no solid at all."""
+        rows = list(self.counting.values())
         none = np.full(np.shape(self.state.ph), -np.inf)
         return np.stack([*rows, none])
 
     @property
     def largest(self):
-        """Return the largest index of each mixture; minus infinity without a solid. [-]"""
+        """
+        Return the largest index of each mixture that counts.
+
+        Minus infinity where no solid can form, or too little of any. [-]
+        """
         return np.where(self.settled, self._table.max(axis=0), WORST)
 
     @cached_property
@@ -162,6 +207,31 @@ class Nearness:
         net = self.state.net
         place = net.first_row - len(net.inert) + net.inert.index(key)
         return np.asarray(self.state.molalities[place])
+
+
+def most_of(name, forms):
+    """
+    Return how much of a solid there could be at most, by its scarcest form.
+
+    Parameters
+    ----------
+    name : str
+        Name of the solid.
+    forms : mapping of str to float or array
+        Form to its amount in one solution or a stack. [mmol/L]
+
+    Returns
+    -------
+    float or array
+        Amount of the solid. [mmol/L]
+
+    Examples
+    --------
+    >>> float(most_of("gypsum", {"calcium": 3.0, "sulfate": 2.0}))
+    2.0
+    """
+    counts = mineral(name).forms.items()
+    return np.min([forms.get(key, 0.0) / count for key, count in counts], axis=0)
 
 
 def nearness(solutions, *, activity=None, temperature=None, strict=True):

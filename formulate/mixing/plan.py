@@ -8,9 +8,10 @@ import numpy as np
 
 from formulate.chemistry.acidity import ph_rule
 from formulate.chemistry.conductivity import conductivity
-from formulate.chemistry.pouring import how_to_pour, poured
+from formulate.chemistry.pouring import CAUTIONS, poured, times_water
 from formulate.chemistry.risks import RISKS
 from formulate.chemistry.speciation import speciate_again
+from formulate.errors import NoConvergence
 from formulate.ingredients.hazards import cautions, dangerous_pairs
 from formulate.mixing.mixing_classes import mixing_class
 from formulate.mixing.mixing_log import MixingLog
@@ -21,6 +22,7 @@ from formulate.working import Shown, printed
 __all__ = ["MixingPlan", "PlanStep", "mixing_plan"]
 
 WIDE = 1.0  # of a pH: wider, and a pH tells nothing
+MOVED = 0.3  # of a pH: what the air moves less is not told
 LOW_EC = 0.05  # mS/cm: below it a meter shows noise
 DIGITS = 10
 
@@ -88,15 +90,22 @@ class MixingPlan(Shown):
     alkalinity_error: float
     last: tuple = ()
 
+    def _phs(self, error=0.0, air_co2_ppm=None):
+        """Return the pH of every step for an error of the alkalinity, closed or aerated. [-]"""
+        held = self.log.near.state.solution
+        made = Solution(held.forms, held.unassigned_charge + error, held.temperature)
+        try:
+            state = speciate_again(
+                self.log.near.state, solution=made, air_co2_ppm=air_co2_ppm
+            )
+        except NoConvergence as unsettled:
+            state = unsettled.state
+        return np.where(state.settled, np.asarray(state.ph), np.nan)
+
     @cached_property
     def _ph_ends(self):
         """Return the lowest and highest pH of every step for that error. [-]"""
-        state, found = self.log.near.state, []
-        for sign in (-1, 1):
-            held = state.solution
-            charge = held.unassigned_charge + sign * self.alkalinity_error
-            made = Solution(held.forms, charge, held.temperature)
-            found.append(np.asarray(speciate_again(state, solution=made).ph))
+        found = [self._phs(sign * self.alkalinity_error) for sign in (-1, 1)]
         give = mixing_rule("pH meter error")
         return np.min(found, axis=0) - give, np.max(found, axis=0) + give
 
@@ -106,12 +115,23 @@ class MixingPlan(Shown):
         model = conductivity(self.log.near.state).error_percent
         return math.hypot(model, mixing_rule("EC meter error"))
 
+    @cached_property
+    def _ph_aired(self):
+        """Return the pH of every step in balance with the air. [-]"""
+        return self._phs(air_co2_ppm=ph_rule("air carbon dioxide"))
+
     def _ph_words(self, place):
-        """Return the pH after a step as a meter may show it."""
+        """Return the pH after a step as a meter may show it, at once and once aerated."""
         low, high = (float(end[place]) for end in self._ph_ends)
+        if not low <= high:
+            return "not known"
         if high - low > WIDE:
             return f"{low:.1f} to {high:.1f} (little buffers it)"
-        return f"{self.log.steps[place].ph:.1f} ({low:.1f} to {high:.1f})"
+        at_once = f"{self.log.steps[place].ph:.1f} ({low:.1f} to {high:.1f})"
+        aired = float(self._ph_aired[place])
+        if not abs(aired - self.log.steps[place].ph) >= MOVED:
+            return at_once
+        return f"{at_once}, aerated up to {aired:.1f}"
 
     def _ec_words(self, place):
         """Return the EC after a step as a meter may show it."""
@@ -150,22 +170,44 @@ class MixingPlan(Shown):
         ingredient, grams = next(p for p in log.batch.amounts if p[0].name == name)
         amount, unit = poured(ingredient, grams)
         text = f"{round(amount, DIGITS):.4g} {unit}"
-        kind, step = mixing_class(ingredient), log.steps[place]
         verb = "pour in" if unit == "mL" else "stir in"
         what, wait = f"{verb} {text} {name}", self._wait(ingredient)
-        caution = ""
-        if ingredient.role:
-            caution = how_to_pour(ingredient, grams)
-        elif kind == "silicate":
-            caution = "thin it first in a tenth of the water, and pour it slowly into the rest"
-        elif kind == "trace" and unit == "g":
-            caution = "dissolve it first in a cup of the water"
-        before = log.steps[place - 1]
-        if RISKS.index(step.word) > RISKS.index(before.word):
-            risk = f"{step.nearest} {step.word} here ({step.index:+.2f}): stir well, go on soon"
-            caution = "; ".join(filter(None, [caution, risk]))
+        caution = "; ".join(self._cautions_at(place, ingredient, unit))
         shown = self._ph_words(place), self._ec_words(place)
         return PlanStep(place + 1, what, text, wait, *shown, caution, verb, name)
+
+    def _cautions_at(self, place, ingredient, unit):
+        """Yield what to beware of at the step of one ingredient."""
+        kind, times = mixing_class(ingredient), times_water(ingredient)
+        if kind == "silicate":
+            yield "thin it first in a tenth of the water, and pour it slowly into the rest"
+        elif ingredient.role in CAUTIONS:
+            thin = (
+                f"thin it first in at least {times:.0f} times as much cold water; "
+                if times
+                else ""
+            )
+            yield f"{thin}eye protection and gloves; {CAUTIONS[ingredient.role]}"
+        elif kind == "trace" and unit == "g":
+            yield "dissolve it first in a cup of the water"
+        if ingredient.role == "alkali" and "ammonium" in ingredient.forms:
+            yield "ammonia gas comes off: open the doors"
+        yield from self._risks_at(place)
+
+    def _risks_at(self, place):
+        """Yield what a step puts at risk that the one before did not."""
+        step, before = self.log.steps[place], self.log.steps[place - 1]
+        if RISKS.index(step.word) > RISKS.index(before.word):
+            yield f"{step.nearest} {step.word} here ({step.index:+.2f}): stir well, go on soon"
+        near = self.log.near
+        if near.excursion[place] <= near.excursion[place - 1]:
+            return
+        if "ammonium" in near.state.solution.forms and step.ph > mixing_rule(
+            "pH from which ammonia is lost"
+        ):
+            yield f"at pH {step.ph:.1f} ammonia gas leaves: stir gently, open the doors, go on soon"
+        else:
+            yield f"pH {step.ph:.1f} harms the chelate: put the chelate in after topping up"
 
     def _wait(self, ingredient):
         """Return how long to wait after an ingredient."""

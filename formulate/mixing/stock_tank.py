@@ -4,14 +4,19 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
+import numpy as np
+
 from formulate.chemistry.conductivity import ec
+from formulate.chemistry.precipitation import precipitate
 from formulate.chemistry.risks import risk_level, solid_risks
+from formulate.chemistry.solids import mineral
 from formulate.chemistry.speciation import speciate, speciate_again
 from formulate.chemistry.state import Speciation
 from formulate.ingredients.hazards import hazard_text
 from formulate.mixing.batch import Batch
+from formulate.mixing.nearness import Nearness, mixing_rule
 from formulate.mixing.strength import Strength
-from formulate.mixing.tank_contents import PERCENT, company, density_of
+from formulate.mixing.tank_contents import CHALK, PERCENT, company, density_of
 from formulate.notices import Notice
 from formulate.stoichiometry.mixtures import dilute
 from formulate.working import Shown, printed
@@ -31,7 +36,7 @@ class StockTank(Shown):
     Attributes
     ----------
     name : str
-        "A", "B", "C", "acid" or "alkaline".
+        "A", "B", "C", "acid", "alkaline" or "alkaline 2".
     parts : tuple of (Ingredient, float)
         What a full tank holds. [g]
     batch : Batch
@@ -57,7 +62,10 @@ class StockTank(Shown):
     @property
     def label(self):
         """Return what stands on it, such as "stock A"."""
-        return f"stock {self.name}" if self.name in MAIN else f"{self.name} stock"
+        if self.name in MAIN:
+            return f"stock {self.name}"
+        kind, _, number = self.name.partition(" ")
+        return f"{kind} stock {number}".rstrip()
 
     @property
     def volume(self):
@@ -120,6 +128,31 @@ class StockTank(Shown):
         """Return what may fall out of it at 25 °C."""
         return solid_risks(self.room)
 
+    def near(self, state):
+        """
+        Return the solids near saturation of which there could be enough to see.
+
+        Parameters
+        ----------
+        state : Speciation
+            The tank in the cold or at 25 °C.
+
+        Returns
+        -------
+        list of SolidRisk
+            Those that matter, the most likely first; no silica where it is not judged.
+
+        Examples
+        --------
+        >>> from formulate.mixing.tanks import split_tanks
+        >>> tank = split_tanks({"CaCl2": 50.0, "K2SO4": 0.5}, tanks=1, volume=100)["A"]
+        >>> [risk.name for risk in tank.near(tank.state)]
+        ['gypsum']
+        """
+        risks = self.risks if state is self.state else self.warm_risks
+        counting = Nearness(state).counting
+        return [r for r in risks.solids if np.isfinite(counting.get(r.name, -np.inf))]
+
     @property
     def hazards(self):
         """Return the GHS statements of what it is made of, in words."""
@@ -173,11 +206,7 @@ class StockTank(Shown):
 def row_of(tank):
     """Return what is shown of one tank."""
     salt, used = tank.limiting
-    near = [
-        f"{r.name} {r.number}: {r.words}"
-        for r in tank.risks.solids
-        if r.role == "matters"
-    ]
+    near = [f"{r.name} {r.number}: {r.words}" for r in tank.near(tank.state)]
     return (
         tank.label,
         printed(tank.volume),
@@ -194,14 +223,22 @@ def row_of(tank):
 def told_of(tank, coldest):
     """Yield what to know of one tank."""
     seen = set()
-    for risks, when in (
-        (tank.risks, f"at {coldest:g} °C"),
-        (tank.warm_risks, "at 25 °C"),
+    for state, when in (
+        (tank.state, f"at {coldest:g} °C"),
+        (tank.room, "at 25 °C"),
     ):
-        for risk in risks.telling:
-            if risk.role == "matters" and risk.name not in seen:
+        for risk in tank.near(state):
+            if risk.level and risk.name not in seen:
                 seen.add(risk.name)
                 yield _cloud(tank, risk, when)
+    if tank.state.solution.forms.get("silicate") and tank.ph > mixing_rule(
+        "silica is not judged above"
+    ):
+        what = (
+            f"{tank.label}: silicate this alkaline is beyond the model; a clear bottle keeps. "
+            "Dose it by itself, first and well thinned"
+        )
+        yield Notice(what, "note", tank.ph, source_key="ext-mixing")
     salt, used = tank.limiting
     if risk_level(SALTS, used):
         what = (
@@ -215,7 +252,7 @@ def told_of(tank, coldest):
             f"{tank.label}: {names[0]} beside {names[1]}: {text}; use it within weeks"
         )
         yield Notice(what, "note", source_key="compat-chart")
-    if tank.name == "acid":
+    if tank.name.startswith("acid"):
         what = (
             "acid stock: acid into water, never the reverse; eye protection and gloves; never "
             "two strong acids into each other; it stays away from every other concentrate"
@@ -228,12 +265,14 @@ def _cloud(tank, risk, when):
     what = (
         f"{tank.label}: {risk.name} {risk.words} {when} ({risk.number}); {risk.reason}"
     )
-    if risk.name == "calcite":
-        what += ". Make the stock with soft or acidified water"
-    return Notice(
-        what,
-        ("note", "note", "caution", "serious")[risk.level],
-        risk.index,
-        0.0,
-        risk.source_key,
-    )
+    severity = ("note", "note", "caution", "serious")[risk.level]
+    if risk.name == CHALK:
+        alkalinity = tank.batch.water.solution.alkalinity()
+        fallen = precipitate(tank.room, [CHALK]).amounts.get(CHALK, 0.0)
+        grams = mineral(CHALK).molar_mass * fallen / 1000
+        what += (
+            f". Up to {printed(grams, 2)} g in a litre of stock. Soft water makes it clear, or acid in "
+            f"its water first: {printed(alkalinity, 2)} meq/L of it, by the meter, acid into "
+            "water, before the calcium"
+        )
+    return Notice(what, severity, risk.index, 0.0, risk.source_key)

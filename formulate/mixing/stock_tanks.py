@@ -208,7 +208,7 @@ class StockTanks(Shown):
         Returns
         -------
         dict of str to dict of str to float
-            Avoirdupois ounces, fluid ounces of what is measured in mL. [oz]
+            Avoirdupois ounces of solids, fluid ounces of liquids. [oz]
 
         Examples
         --------
@@ -218,11 +218,13 @@ class StockTanks(Shown):
         [1.0]
         """
         gallons = 100 * unit("US gal").factor  # L
-        shares = {"g": unit("oz").factor, "mL": 1000 * unit("US fl oz").factor}
+        ounce, fluid = unit("oz").factor, 1000 * unit("US fl oz").factor
         per_tank = gallons / self.strength.times
         return {
             tank.name: {
-                i.name: grams / tank.volume * per_tank / shares[i.measured_in]
+                i.name: per_tank
+                / tank.volume
+                * (i.millilitres(grams) / fluid if i.is_liquid else grams / ounce)
                 for i, grams in tank.parts
             }
             for tank in self.tanks

@@ -16,22 +16,29 @@ from functools import cached_property
 
 import numpy as np
 
-from formulate.chemistry.risks import RISKS, likely_from, risk_level, salt_shares
-from formulate.chemistry.solids import mineral, mineral_names
+from formulate.chemistry.risks import RISKS, likely_from, salt_shares
+from formulate.chemistry.solids import mineral_names
 from formulate.errors import MissingData
 from formulate.ingredients.hazards import is_meant
 from formulate.ingredients.solubility import solubility
 from formulate.mixing.batch import Batch, column_of
-from formulate.mixing.nearness import WORST, Nearness, mixing_rule, nearness
+from formulate.mixing.nearness import (
+    WORST,
+    Nearness,
+    level_of,
+    mixing_rule,
+    most_of,
+    nearness,
+)
 from formulate.mixing.order_paths import all_sets
 from formulate.mixing.tank_split import Splits
 from formulate.stoichiometry.formula import parse_formula
 from formulate.stoichiometry.nutrients import form
 from formulate.tables import read_table
 
-__all__ = ["Concentrates", "concentrates", "density_of", "most_of", "splits_of"]
+__all__ = ["Concentrates", "concentrates", "density_of", "splits_of"]
 
-PERCENT, CLEAR, LIKELY = 100.0, 0, 2
+PERCENT, CLEAR, LIKELY, CHALK = 100.0, 0, 2, "calcite"
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,9 +65,9 @@ class Concentrates:
 
     @cached_property
     def indices(self):
-        """Return solid to its index, the larger of cold and warm, of solids that matter. [-]"""
-        warm = self.warm.indices
-        return {k: np.maximum(v, warm.get(k, v)) for k, v in self.cold.indices.items()}
+        """Return solid to its index, the larger of cold and warm, where it counts. [-]"""
+        warm = self.warm.counting
+        return {k: np.maximum(v, warm.get(k, v)) for k, v in self.cold.counting.items()}
 
     @cached_property
     def of_traces(self):
@@ -98,7 +105,7 @@ class Concentrates:
     def distance(self):
         """Return how far the nearest solid of each is from being likely. [-]"""
         rows = [np.full(len(self.shares), -np.inf)]
-        rows += [v - likely_from(name) for name, v in self.indices.items()]
+        rows += [v - clouds_from(name) for name, v in self.indices.items()]
         for salt, share in self.uses.items():
             with np.errstate(divide="ignore"):
                 rows.append(_ions(salt) * np.log10(share / PERCENT))
@@ -130,7 +137,7 @@ class Concentrates:
         >>> concentrates(strong, [[1, 1]], coldest=10).likely_solids(0)
         ['gypsum']
         """
-        near = {k: v[place] - likely_from(k) for k, v in self.indices.items()}
+        near = {k: v[place] - clouds_from(k) for k, v in self.indices.items()}
         solution = column_of(self.cold.state.solution, place)
         return sorted(
             (name for name, above in near.items() if above >= 0),
@@ -155,7 +162,7 @@ class Concentrates:
         """
         found = np.zeros(len(self.shares), int)
         for name, index in self.indices.items():
-            found = np.maximum(found, risk_level(name, index))
+            found = np.maximum(found, stock_level(name, index))
         for share in self.uses.values():
             over = np.where(share > PERCENT, LIKELY + (share > 1.2 * PERCENT), CLEAR)
             found = np.maximum(found, over)
@@ -173,29 +180,56 @@ class Concentrates:
         return found + np.round(10 * self.warm.excursion).astype(int)
 
 
-def most_of(name, forms):
+def clouds_from(name):
     """
-    Return how much of a solid there could be at most, by its scarcest form.
+    Return the index from which a solid clouds a stock.
 
     Parameters
     ----------
     name : str
         Name of the solid.
-    forms : mapping of str to float or array
-        Form to its amount in one solution or a stack. [mmol/L]
 
     Returns
     -------
-    float or array
-        Amount of the solid. [mmol/L]
+    float
+        Saturation index: where it is likely; of chalk more. [-]
 
     Examples
     --------
-    >>> float(most_of("gypsum", {"calcium": 3.0, "sulfate": 2.0}))
-    2.0
+    >>> clouds_from("gypsum"), clouds_from("calcite")
+    (0.3, 2.0)
     """
-    counts = mineral(name).forms.items()
-    return np.min([forms.get(key, 0.0) / count for key, count in counts], axis=0)
+    if name == CHALK:
+        return mixing_rule("chalk clouds a stock from")
+    return likely_from(name)
+
+
+def stock_level(name, index):
+    """
+    Return how likely a solid is to cloud a stock: 0 none, 1 watch, 2 likely, 3 certain.
+
+    Parameters
+    ----------
+    name : str
+        Name of the solid.
+    index : float or array
+        Its saturation index. [-]
+
+    Returns
+    -------
+    int or array
+        A place in `risks.RISKS`; chalk is only watched before it clouds. [-]
+
+    Examples
+    --------
+    >>> stock_level("calcite", 1.2), stock_level("gypsum", 1.2)
+    (1, 3)
+    """
+    level = level_of(name, index)
+    if name != CHALK:
+        return level
+    level = np.where(np.asarray(index) < clouds_from(name), np.minimum(level, 1), level)
+    return level if np.ndim(index) else int(level)
 
 
 def concentrates(batch, shares, *, coldest):

@@ -96,6 +96,30 @@ class Splits:
         >>> Splits(np.array([0, 0, 0, 9]), zero, zero, (1, 0), (0, 1)).best(2)
         (1, 2)
         """
+        return self.ranked(tanks, 1)[0]
+
+    def ranked(self, tanks, most):
+        """
+        Return the splits that cost least, the best first.
+
+        Parameters
+        ----------
+        tanks : int
+            Number of tanks: 1, 2 or 3; some may stay empty. [-]
+        most : int
+            How many of them. [-]
+
+        Returns
+        -------
+        list of tuple of int
+            The set of each tank. [-]
+
+        Examples
+        --------
+        >>> zero = np.zeros(4, int)
+        >>> Splits(np.array([0, 0, 0, 9]), zero, zero, (1, 0), (0, 1)).ranked(2, 2)
+        [(1, 2), (2, 1)]
+        """
         sets = self._all(tanks)
         keys = [
             _leximax([self.nearness[s] for s in sets]),
@@ -104,9 +128,16 @@ class Splits:
             self._habit(sets[0]),
         ]
         left = np.arange(sets[0].size)
-        for key in keys:
-            left = left[key[left] == key[left].min()]
-        return tuple(int(s[left[0]]) for s in sets)
+        for key in keys:  # nothing that is dropped is among the first so many
+            edge = np.partition(key[left], min(most, left.size) - 1)[
+                min(most, left.size) - 1
+            ]
+            if np.count_nonzero(key[left] <= edge) == left.size:
+                continue
+            left = left[key[left] <= edge]
+            break
+        order = np.lexsort([left, *(key[left] for key in reversed(keys))])
+        return [tuple(int(s[left[n]]) for s in sets) for n in order[:most]]
 
     def _all(self, tanks):
         """Return every split: for each tank the sets, one entry a split."""

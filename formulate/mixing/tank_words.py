@@ -7,6 +7,7 @@ from formulate.mixing.tank_contents import LIKELY, company, concentrates
 __all__ = ["tank_reasons"]
 
 NAMED = "ABC"
+PARTED = "divided, so that no tank is too full"
 OWN = {
     "acid": "acids stand alone: they break chelates and set carbon dioxide free",
     "alkaline": "it is alkaline: metals and calcium would fall out of any other stock",
@@ -49,7 +50,9 @@ def tank_reasons(litre, rows, coldest):
     found = [{} for _ in rows]
     for tank, (name, share) in enumerate(rows):
         if name not in NAMED:
-            found[tank] = {litre.names[p]: OWN[name] for p in np.flatnonzero(share)}
+            found[tank] = {
+                litre.names[p]: OWN[name.split()[0]] for p in np.flatnonzero(share)
+            }
     if not moves:
         for tank, (name, share) in enumerate(rows):
             if name in NAMED:
@@ -63,7 +66,8 @@ def tank_reasons(litre, rows, coldest):
         why = _why_not(litre, made, levels, n, rows[other][0], place)
         told.setdefault((tank, int(place)), []).append((rows[other][0], why))
     for (tank, place), whys in told.items():
-        found[tank][litre.names[place]] = _said(whys)
+        parted = rows[tank][1][place] < 1
+        found[tank][litre.names[place]] = PARTED if parted else _said(whys)
     return found
 
 

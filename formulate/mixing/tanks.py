@@ -5,31 +5,44 @@ into two or three tanks as `tank_split` finds best, of all splits there are. Wha
 would be too full of is divided between two, if it keeps in both.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
 
 from formulate.checks import checked_number
 from formulate.chemistry.speciation import speciate
-from formulate.chemistry.water_properties import check_temperature
 from formulate.chemistry.waters import water as as_water
-from formulate.errors import Faults, Infeasible, InputError, NoConvergence
+from formulate.errors import (
+    Faults,
+    FormulateError,
+    Infeasible,
+    InputError,
+    NoConvergence,
+)
 from formulate.ingredients.hazards import is_meant
 from formulate.ingredients.water import Water
 from formulate.mixing.batch import Batch, batch_of, column_of
 from formulate.mixing.nearness import mixing_rule
 from formulate.mixing.stock_tank import MAIN, ROOM, StockTank
 from formulate.mixing.stock_tanks import StockTanks
-from formulate.mixing.strength import strength_of, usual_strength
-from formulate.mixing.tank_contents import LIKELY, PERCENT, concentrates, splits_of
+from formulate.mixing.strength import Strength, strength_of, usual_strength
+from formulate.mixing.tank_contents import (
+    LIKELY,
+    PERCENT,
+    concentrates,
+    splits_of,
+    stock_level,
+)
 from formulate.mixing.tank_words import tank_reasons
 from formulate.stoichiometry.quantities import check_volume
-from formulate.tables import rule_of
+from formulate.tables import read_table, rule_of
 
 __all__ = ["split_tanks"]
 
 LEAST_STRENGTH = 2.0  # below it nothing is a concentrate
+HARDLY = 20.0  # solubilities
+THINNED = ("nitric with other acids",)  # of dangerous_pairs: not once each is thinned
 APART = (  # name of the tank, what belongs into it
     ("acid", "role:acid"),
     ("alkaline", "form:silicate"),
@@ -107,41 +120,88 @@ def split_tanks(
             )
     with faults.collecting():
         cold = mixing_rule("coldest") if coldest is None else coldest
-        cold = checked_number(
-            check_temperature(cold), "coldest in °C", least=0, most=40
-        )
-    with faults.collecting():
+        cold = checked_number(cold, "coldest in °C", least=0, most=40)
+    with faults.collecting("tank_volume"):
         tank_volume = None if tank_volume is None else check_volume(tank_volume)
     with faults.collecting("stock_water"):
         own = stock_water is None or isinstance(stock_water, Water)
         stock_water = stock_water if own else as_water(stock_water)
     faults.raise_if_any()
     made_with = batch.water if stock_water is None else stock_water
-    stock_batch = replace(batch, water=made_with)
-    _refuse_no_room(stock_batch, times, tanks)
-    groups = _groups(stock_batch)
-    shares, divided = _main_tanks(stock_batch, groups["main"], times, tanks, cold)
-    try:
-        found = _made(stock_batch, shares, groups, times, cold, tank_volume)
-    except NoConvergence:
-        what = f"{times.as_ratio} is so strong that the equations do not come to rest"
-        raise Infeasible(f"split_tanks: {what}; make it weaker") from None
-    made = StockTanks(batch, times, cold, found, made_with, divided)
-    _refuse_cloud(made, tanks, made_with)
+    asked = _Asked(batch, times, tanks, cold, made_with, tank_volume)
+    _refuse_no_room(batch, times, tanks)
+    made = asked.made()
+    _refuse_cloud(made, asked)
     return made
 
 
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """What is asked of the tanks, checked."""
+
+    batch: Batch
+    strength: Strength
+    tanks: int
+    coldest: float
+    stock_water: Water
+    tank_volume: float | None
+
+    def made(self):
+        """Return the tanks, clear or not."""
+        batch = replace(self.batch, water=self.stock_water)
+        groups = _groups(batch)
+        shares, divided = _main_tanks(batch, groups.pop(""), self)
+        try:
+            found = _made(batch, shares, groups, self)
+        except NoConvergence:
+            what = f"{self.strength.as_ratio} is so strong that the equations do not settle"
+            raise Infeasible(f"split_tanks: {what}; make it weaker") from None
+        if len(found) >= self.strength.times:
+            what = f"{len(found)} stocks at {self.strength.as_ratio} leave no room for water"
+            raise InputError(f"split_tanks: {what}; make them stronger")
+        given = (self.coldest, found, self.stock_water, divided)
+        return StockTanks(self.batch, self.strength, *given)
+
+    def keeps(self, **changes):
+        """Return whether it would keep with some changes."""
+        try:
+            found = replace(self, **changes).made()
+        except FormulateError:
+            return False
+        return not any(_faults_of(tank, self.coldest) for tank in found.tanks)
+
+
 def _groups(batch):
-    """Return places of the ingredients by kind of tank: main, acid, alkaline."""
-    found = {"main": [], "acid": [], "alkaline": []}
+    """Return name of the tank to places of ingredients; "" for the main tanks."""
+    found = {"": []}
     for place, ingredient in enumerate(batch.ingredients):
         kinds = [name for name, terms in APART if is_meant(ingredient, terms)]
-        found[kinds[0] if kinds else "main"].append(place)
+        name = kinds[0] if kinds else ""
+        number = 1
+        while name and _is_danger(batch, found.get(name, []), place):
+            number += 1
+            name = f"{kinds[0]} {number}"
+        found.setdefault(name, []).append(place)
     most = mixing_rule("most ingredients")
-    if len(found["main"]) > most:
-        what = f"{len(found['main'])} ingredients; up to {most:g} can be split"
+    if len(found[""]) > most:
+        what = f"{len(found[''])} ingredients; up to {most:g} can be split"
         raise InputError(f"split_tanks: {what}. Take the trace elements as one stock")
     return found
+
+
+def _is_danger(batch, places, place):
+    """Return whether an ingredient must not meet others, even thinned."""
+    for row in read_table("dangerous_pairs"):
+        if row["severity"] != "serious" or row["key"] in THINNED:
+            continue
+        for other in places:
+            pair = batch.ingredients[place], batch.ingredients[other]
+            if any(
+                is_meant(one, row["first"]) and is_meant(two, row["second"])
+                for one, two in (pair, pair[::-1])
+            ):
+                return True
+    return False
 
 
 def _refuse_no_room(batch, strength, tanks):
@@ -169,17 +229,59 @@ def _concentrate(batch, strength, places):
     return Batch(tuple(amounts), batch.water, 1.0, batch.temperature)
 
 
-def _main_tanks(batch, places, strength, tanks, coldest):
+def _main_tanks(batch, places, asked):
     """Return for each main tank the share of each ingredient of the batch, and what is divided."""
     if not places:
         return [], ""
-    litre = _concentrate(batch, strength, places)
-    best = splits_of(litre, coldest=coldest).best(tanks)
-    inside = np.array([[(s >> j) & 1 for j in range(len(places))] for s in best], float)
-    inside, divided = _divided(litre, inside, coldest)
-    shares = np.zeros((tanks, len(batch.amounts)))
+    litre = _concentrate(batch, asked.strength, places)
+    inside = _ranked(litre, asked, 1)[0]
+    inside, divided = _divided(litre, inside, asked.coldest)
+    if concentrates(litre, inside, coldest=asked.coldest).levels().max() >= LIKELY:
+        most = int(mixing_rule("splits that are divided"))
+        ranked = _ranked(litre, asked, most)
+        for place in _dividable(litre):  # as if half of it were elsewhere
+            ranked += _ranked(_halved(litre, place), asked, most)
+        unlike = {inside.tobytes(): inside for inside in ranked}
+        inside, divided = _clearest(litre, unlike.values(), asked.coldest)
+    shares = np.zeros((asked.tanks, len(batch.amounts)))
     shares[:, places] = inside
     return list(shares), litre.names[divided] if divided is not None else ""
+
+
+def _ranked(litre, asked, most):
+    """Return the best splits of a litre, each as shares: a row for each tank."""
+    splits = splits_of(litre, coldest=asked.coldest)
+    found = splits.ranked(asked.tanks, most)
+    return [_inside(sets, len(litre.amounts)) for sets in found]
+
+
+def _dividable(litre):
+    """Return the places of what may stand in either tank and weighs most, at most two."""
+    found = [p for p, i in enumerate(litre.ingredients) if i.tank in ("either", "")]
+    return sorted(found, key=lambda p: -litre.amounts[p][1])[:2]
+
+
+def _halved(litre, place):
+    """Return the litre with half of one ingredient."""
+    pairs = enumerate(litre.amounts)
+    amounts = tuple((i, a / 2 if p == place else a) for p, (i, a) in pairs)
+    return replace(litre, amounts=amounts)
+
+
+def _inside(sets, count):
+    """Return sets as shares: a row for each tank."""
+    return np.array([[(s >> j) & 1 for j in range(count)] for s in sets], float)
+
+
+def _clearest(litre, ranked, coldest):
+    """Return the first of some splits that keeps once one ingredient is divided."""
+    found = [_divided(litre, inside, coldest) for inside in ranked]
+    stack = np.vstack([inside for inside, _ in found])
+    made = concentrates(litre, stack, coldest=coldest)
+    levels, far = (
+        v.reshape(len(found), -1).max(axis=1) for v in (made.levels(), made.distance)
+    )
+    return found[int(np.lexsort([np.round(far, 2), levels])[0])]
 
 
 def _divided(litre, inside, coldest):
@@ -204,13 +306,15 @@ def _divided(litre, inside, coldest):
     near = np.maximum(near, floor).max(axis=1)
     against = found.against.reshape(shape).sum(axis=1)
     resolution = mixing_rule("resolution of a stock")
-    good = (
+    good = (level < level[0]) | (
         (level <= level[0])
         & (near <= near[0] + resolution / 2)
         & (against <= against[0])
     )
-    place = int(np.where(good, use, np.inf).argmin())
-    if use[0] - use[place] < mixing_rule("least gain of dividing"):
+    ranked = np.where(good, 1e6 * level + use, np.inf)
+    place = int(ranked.argmin())
+    gains = use[0] - use[place] >= mixing_rule("least gain of dividing")
+    if not gains and level[place] >= level[0]:
         return inside, None
     return splits[place - 1], tries[place - 1][0]
 
@@ -223,10 +327,11 @@ def _moved(inside, place, to, share):
     return found
 
 
-def _made(batch, shares, groups, strength, coldest, tank_volume):
+def _made(batch, shares, groups, asked):
     """Return the tanks that hold something, each with its state and reasons."""
-    rows = list(zip(MAIN, shares, strict=False))
-    for name in ("acid", "alkaline"):
+    strength, coldest, tank_volume = asked.strength, asked.coldest, asked.tank_volume
+    rows = list(zip(MAIN, (share for share in shares if share.any()), strict=False))
+    for name in sorted(groups):
         share = np.zeros(len(batch.amounts))
         share[groups[name]] = 1.0
         rows.append((name, share))
@@ -261,20 +366,28 @@ def _made(batch, shares, groups, strength, coldest, tank_volume):
     return tuple(made)
 
 
-def _refuse_cloud(found, tanks, stock_water):
-    """Raise if a tank clouds or does not dissolve, with what would do."""
+def _refuse_cloud(found, asked):
+    """Raise if a tank clouds or does not dissolve, with what would do, tried before."""
     told = [fault for tank in found.tanks for fault in _faults_of(tank, found.coldest)]
     if not told:
         return
-    most, ways = found.greatest, []
-    if most.times > LEAST_STRENGTH:
+    ways, tanks = [], asked.tanks
+    most = found.greatest
+    if LEAST_STRENGTH < most.times < found.strength.times and asked.keeps(
+        strength=most
+    ):
         tank = "1 tank" if tanks == 1 else f"{tanks} tanks"
         ways.append(f"in {tank} at most {most.as_ratio} stays clear")
-    if stock_water.solution.cations() > mixing_rule("hard water from"):
+    hard = asked.stock_water.solution.cations() > mixing_rule("hard water from")
+    if hard and asked.keeps(stock_water=as_water({})):
         ways.append('make the stocks with soft water (stock_water="pure")')
-    if tanks < len(MAIN):
-        ways.append(f"take {tanks + 1} tanks")
-    advice = f". {', or '.join(ways).capitalize()}" if ways else ""
+    ways += [
+        f"take {more} tanks"
+        for more in range(tanks + 1, len(MAIN) + 1)
+        if asked.keeps(tanks=more)
+    ][:1]
+    words = ", or ".join(ways) or "no such change ends it: take other salts"
+    advice = f". {words[0].upper()}{words[1:]}"
     what = "; ".join(told)
     raise Infeasible(f"{found.strength.as_ratio} does not keep: {what}{advice}")
 
@@ -282,15 +395,22 @@ def _refuse_cloud(found, tanks, stock_water):
 def _faults_of(tank, coldest):
     """Return what falls out of a tank in the cold or in the warm, or does not dissolve."""
     found = {}
-    for risks, when in ((tank.risks, coldest), (tank.warm_risks, ROOM)):
-        for risk in risks.solids:
-            if risk.role == "matters" and risk.level >= LIKELY:
+    for state, when in ((tank.state, coldest), (tank.room, ROOM)):
+        for risk in tank.near(state):
+            if stock_level(risk.name, risk.index) >= LIKELY:
                 index = f"index {risk.index:+.2f}"
                 text = f"{tank.label}: {risk.name} {risk.word} at {when:g} °C, {index}"
                 found.setdefault(risk.name, (-risk.level, -risk.index, text))
     solids = [text for _, _, text in sorted(found.values())]
     return solids + [
-        f"{tank.label}: {salt} would need {used:.0f} % of its solubility at {coldest:g} °C"
+        f"{tank.label}: {_too_much(salt, used)} at {coldest:g} °C"
         for salt, used in tank.uses.items()
         if used > PERCENT
     ]
+
+
+def _too_much(salt, used):
+    """Return in words that a salt needs more than its solubility."""
+    if used > HARDLY * PERCENT:
+        return f"{salt} hardly dissolves"
+    return f"{salt} would need {used:.0f} % of its solubility"

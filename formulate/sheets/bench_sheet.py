@@ -7,8 +7,7 @@ from pathlib import Path
 import jinja2
 import markupsafe
 
-from formulate.errors import InputError
-from formulate.files import write_text
+from formulate.files import make_folder, write_text
 from formulate.sheets.contents_tables import as_weighed
 from formulate.sheets.measures import batch_text
 from formulate.sheets.tables import csv_text, printed_cost, sheet_tables, stamp
@@ -170,12 +169,7 @@ def write_sheets(outcome, folder):
     ...     [path.suffix for path in write_sheets(run_job(read_job(DEMO)), folder)]
     ['.html', '.csv']
     """
-    folder = Path(folder)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError(f"{folder}: cannot be made ({error.strerror})") from None
-    stem = folder / file_stem(outcome.job.title)
+    stem = make_folder(folder) / file_stem(outcome.job.title)
     contents = {
         ".html": bench_sheet(outcome),
         ".csv": csv_text(sheet_tables(outcome)),

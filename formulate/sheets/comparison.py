@@ -266,7 +266,7 @@ def write_comparison(outcome, folder):
     outcome : Outcome
         The outcome of a job.
     folder : str or Path
-        Where to; it must be there.
+        Where to; it is made if it is not there.
 
     Returns
     -------

@@ -128,7 +128,7 @@ def _readings(mixing):
     """Yield what the readings tell, if there are any."""
     found = mixing.diagnosis
     if found is not None:
-        words = (*str(found).splitlines(), *map(str, found.notices))
+        words = (*found.lines, *map(str, found.notices))
         yield Part("what went wrong", words, table=diagnosis_table(found))
 
 
@@ -191,7 +191,7 @@ def write_mixing(outcome, folder):
     outcome : Outcome
         The outcome of a job.
     folder : str or Path
-        Where to; it must be there.
+        Where to; it is made if it is not there.
 
     Returns
     -------

@@ -1,9 +1,12 @@
 """The tables of mixing: the plan, each step, concentrates with their labels, readings."""
 
+from dataclasses import replace
+
 from formulate.ingredients.hazards import hazard_text
 from formulate.sheets.measures import batch_text, per_volume, shown
 from formulate.sheets.table import Table
 from formulate.sheets.weighed_tables import measured
+from formulate.stoichiometry.units import unit
 from formulate.working import printed
 
 __all__ = [
@@ -55,8 +58,8 @@ def plan_table(mixing, units="metric", *, whole=True):
         what = step.what
         if step.name:
             pair = amounts[step.name]
-            number, unit, _ = measured(*pair, weighing.steps.get(step.name), units)
-            what = f"{step.verb} {number} {unit} {step.name}"
+            much = _measured(*pair, weighing.steps.get(step.name), units)
+            what = f"{step.verb} {much} {step.name}"
         elif step.amount:
             litres = plan.log.volumes[0 if step.number == 1 else -1]
             what = what.replace(step.amount, _volume(litres, units))
@@ -72,8 +75,19 @@ def plan_table(mixing, units="metric", *, whole=True):
 
 def _volume(litres, units):
     """Return a volume as a sheet prints it, to three digits."""
-    digits = float(f"{litres:.3g}") if units == "metric" else litres
-    return batch_text(digits, units)
+    rounded = float(f"{litres:.3g}")
+    if units == "metric":
+        return batch_text(rounded)
+    gallons = litres / unit("US gal").factor
+    return f"{gallons:.3g} US gal ({batch_text(rounded)})"
+
+
+def _measured(ingredient, amount, step, units):
+    """Return an amount with its unit: liquids by volume, their grams in brackets."""
+    if ingredient.is_liquid and ingredient.density:
+        ingredient, step = replace(ingredient, weighing_step=None), None
+    number, of_unit, also = measured(ingredient, amount, step, units)
+    return f"{number} {of_unit}" + (f" ({also})" if also else "")
 
 
 def log_table(log):
@@ -214,7 +228,9 @@ def _contents(tank, units):
     """Return what goes into one tank."""
     rows = []
     for ingredient, grams in tank.parts:
-        number, unit, also = measured(ingredient, grams, None, units)
+        liquid = ingredient.is_liquid and ingredient.density
+        read = replace(ingredient, weighing_step=None) if liquid else ingredient
+        number, of_unit, also = measured(read, grams, None, units)
         rate = " ".join(per_volume(grams, ingredient.measured_in, tank.volume))
         working = tank.volume * tank.strength.times
         each = per_volume(grams, ingredient.measured_in, working, units)
@@ -222,7 +238,7 @@ def _contents(tank, units):
             (
                 ingredient.name,
                 number,
-                unit,
+                of_unit,
                 rate,
                 " ".join(each),
                 tank.reasons.get(ingredient.name, ""),
@@ -249,14 +265,15 @@ def _contents(tank, units):
 def _label(tank, tanks, units, batch):
     """Return the words for a tank."""
     holds = ", ".join(
-        f"{' '.join(shown(grams, None, i.measured_in, units))} {i.name}"
-        for i, grams in tank.parts
+        f"{_measured(i, grams, None, units)} {i.name}" for i, grams in tank.parts
     )
     lines = [tank.label, f"for {batch}"] if batch else [tank.label]
     lines += [f"in {_volume(tank.volume, units)}: {holds}"]
     lines += [f"strength {tank.strength}: {_dose(tanks, units)}"]
     lines += [f"{i.name}: {hazard_text(i.hazards)}" for i, _ in tank.parts]
-    lines += ["never mix with another concentrate; acid into water, never the reverse"]
+    acid = tank.name.startswith("acid")
+    lines += ["never mix with another concentrate"]
+    lines += ["acid into water, never the reverse; goggles and gloves"] * acid
     lines += [
         f"keep at {tanks.coldest:g} °C or above, dark, closed, away from children"
     ]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import markupsafe
 
-from formulate.files import write_text
+from formulate.files import make_folder, write_text
 from formulate.sheets.bench_sheet import file_stem, template
 from formulate.sheets.figures.picture import Picture
 from formulate.sheets.table import Table, csv_text, table_text
@@ -129,7 +129,7 @@ def write_parts(parts, outcome, folder, *, heading, lines=()):
     outcome : Outcome
         The outcome that they are about.
     folder : str or Path
-        Where to; it must be there.
+        Where to; it is made if it is not there.
     heading : str
         What was done; it ends the name of the files.
     lines : iterable of str
@@ -162,6 +162,7 @@ def write_parts(parts, outcome, folder, *, heading, lines=()):
         ".html": parts_markup(parts, outcome, **told),
         ".csv": csv_text([part.table for part in parts if part.table]),
     }
+    make_folder(folder)
     paths = tuple(Path(folder) / f"{stem}{ending}" for ending in contents)
     for path, text in zip(paths, contents.values(), strict=True):
         write_text(path, text)

@@ -178,6 +178,11 @@ def _add_mix(commands):
     mix.add_argument(
         "--at", type=float, metavar="C", help="°C at which it was measured"
     )
+    mix.add_argument(
+        "--aired",
+        action=argparse.BooleanOptionalAction,
+        help="whether it had been aerated; pH and EC of hard water move",
+    )
     mix.add_argument("--units", choices=UNITS, help="show weights so")
     mix.add_argument(
         "--json", action="store_true", help="print one JSON object instead"
@@ -313,6 +318,7 @@ MIXING = {
     "ec": "measured_ec",
     "ph": "measured_ph",
     "at": "measured_at",
+    "aired": "measured_aired",
 }
 
 

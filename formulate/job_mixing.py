@@ -232,6 +232,7 @@ class JobMixing:
             temperature=self.given.get("measured_at"),
             others=tuple(self.outcome.shelf),
             start_fraction=self.start_fraction,
+            aired=self.given.get("measured_aired"),
         )
 
     @cached_property

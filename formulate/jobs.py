@@ -124,7 +124,8 @@ class Job:
         How it is mixed: ("order", names), ("water_first_percent", number), ("strength",
         text), ("tanks", number), ("coldest", number), ("tank_volume", text),
         ("stock_water", text), and what was measured after: ("measured_ec", text),
-        ("measured_ph", number), ("measured_at", number); each may be left out.
+        ("measured_ph", number), ("measured_at", number), ("measured_aired", whether it had
+        been aerated); each may be left out.
     folder : str
         Folder that the job was read from; it is not saved.
     """
@@ -175,6 +176,7 @@ MIXING_KEYS = (
     "tank_volume",
     "stock_water",
     "measured_ec",
+    "measured_aired",
     *MIXING_NUMBERS,
 )
 TARGET_KEYS = (
@@ -388,6 +390,10 @@ def _mixing_entry(key, entry):
             what = 'write a list of names, such as ["potassium nitrate", "Epsom salt"]'
             raise InputError(f"{shortened(entry)}; {what}")
         return tuple(entry)
+    if key == "measured_aired":
+        if not isinstance(entry, bool):
+            raise InputError(f"{shortened(entry)}; write true or false")
+        return entry
     return _number(entry) if key in MIXING_NUMBERS else _typed_entry(entry)
 
 

@@ -38,6 +38,7 @@ def outcome_of(**entries):
         {"water_first_percent": 50, "strength": "1:64", "tanks": 3, "coldest": 5.5},
         {"tank_volume": "20 L", "stock_water": "pure"},
         {"measured_ec": "1.5 mS/cm", "measured_ph": 6.8, "measured_at": 19},
+        {"measured_ph": 6.8, "measured_aired": True},
     ],
 )
 def test_a_job_that_says_how_it_is_mixed_reads_back_as_it_was_saved(entries):

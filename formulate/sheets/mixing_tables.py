@@ -369,7 +369,7 @@ def diagnosis_table(found):
     """
     rows = tuple(
         (words, printed(ec, 3), f"{ph:.2f}", f"{off:.1f}", "yes" if possible else "no")
-        for words, ec, ph, off, possible in found.rows()[:SUSPECTS]
+        for words, ec, ph, off, possible in _meant_first(found)[:SUSPECTS]
     )
     columns = (
         "what may have happened",
@@ -379,6 +379,14 @@ def diagnosis_table(found):
         "possible",
     )
     return Table("diagnosis", "What the readings tell", columns, rows, (1, 2, 3))
+
+
+def _meant_first(found):
+    """Return the rows of the hypotheses, that nothing is wrong first where it may be."""
+    rows = list(found.rows())
+    if found.may_be_right:
+        rows.sort(key=lambda row: row[0] != found.right.words)
+    return rows
 
 
 def mixing_data(mixing):

@@ -71,6 +71,16 @@ class JobMixing:
         return best_order(self.weighing, start_fraction=self.start_fraction)
 
     @cached_property
+    def fault(self):
+        """Return why there is no plan: nothing weighed, or an order that does not fit; or ""."""
+        if not self.weighing.amounts:
+            return "nothing is weighed, so there is nothing to mix"
+        try:
+            return "" if self.order else "nothing to mix"
+        except InputError as error:
+            return "; ".join(error.faults)
+
+    @cached_property
     def order(self):
         """Return the names of what is weighed in the order of this job."""
         if self.given.get("order"):
@@ -129,6 +139,7 @@ class JobMixing:
             self.log,
             alkalinity_error=found.expected.alkalinity_error,
             last=found.correction.steps(),
+            handled=found.correction.handled if found.correction.at_hand else (),
         )
 
     @cached_property

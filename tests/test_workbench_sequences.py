@@ -24,7 +24,9 @@ TEXTS = (
     *("at most 2 mS/cm", "0.1 g", "1 kg", "3 meq/L", "10 °dH", "KNO3", "\ud800"),
     *("nitric acid (60 %)", "Total nitrogen 15 %\nK2O 30 %", "at least 500 mg/L"),
     *("Calcium 80 mg/L\nMagnesium 10 mg/L", "'", '"""', "a\r\nb\\"),
+    *("1:64", "1+99", "8 °C", "50 %", "1.4 mS/cm", "1200 ppm (500)", "2", "20 L"),
 )
+PARTS_OF_MIXING = ("order", "plan", "why", "stocks", "wrong")
 
 
 class Fields(HTMLParser):
@@ -69,6 +71,17 @@ def edit(chance, bench):
         bench.state.look_in(chance.choice(["us", "metric"]))
 
 
+def mix(chance, bench):
+    """Look at a part of the mixing or away from it; do something there, if offered."""
+    panel = bench.panels["mixing"]
+    name, is_seen = chance.choice(PARTS_OF_MIXING), chance.random() < 0.6
+    panel.receive({"kind": "seen", "name": name, "value": is_seen})
+    moves = [f for f in Fields(panel.html).found if f[0] == "press"]
+    if moves:
+        kind, name, value = chance.choice(moves)
+        panel.receive({"kind": kind, "name": name, "value": value})
+
+
 @pytest.mark.parametrize("seed", range(SEQUENCES))
 def test_nothing_escapes_and_nothing_is_lost(seed, tmp_path):
     chance, state = random.Random(seed), State()
@@ -76,6 +89,8 @@ def test_nothing_escapes_and_nothing_is_lost(seed, tmp_path):
     state.keep_as(f"{seed:032x}", tmp_path)
     for _ in range(EDITS):
         edit(chance, bench)
+        if chance.random() < 0.2:
+            mix(chance, bench)
     last = state.job
     kept = State()
     kept.keep_as(f"{seed:032x}", tmp_path)
@@ -87,6 +102,10 @@ def test_nothing_escapes_and_nothing_is_lost(seed, tmp_path):
         weighed, same = state.outcome.weighing, again.outcome.weighing
         assert [a for _, a in weighed.amounts] == [a for _, a in same.amounts]
         assert weighed.solution.forms == same.solution.forms
+    assert again.found.has_mixing == state.found.has_mixing
+    assert again.blockers("mixing") == state.found.blockers("mixing")
+    if state.found.has_mixing:
+        assert again.outcome.mixing.order == state.outcome.mixing.order
     while state.past:
         state.undo()
     assert state.job is first

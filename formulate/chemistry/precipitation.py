@@ -21,6 +21,7 @@ import numpy as np
 
 from formulate.checks import checked_values
 from formulate.chemistry.chelates import bound
+from formulate.chemistry.columns import arithmetic_of
 from formulate.chemistry.solids import Mineral, forms_of, mineral, mineral_names
 from formulate.chemistry.speciation import speciate, speciate_again
 from formulate.chemistry.state import Speciation, flat
@@ -87,7 +88,8 @@ class Precipitation(Shown):
         """Return what the solids hold, as if it were dissolved in a litre. [mmol/L]"""
         left = self.after.solution.forms
         pairs = self.before.solution.forms.items()
-        return Solution({form: value - left[form] for form, value in pairs}, 0.0)
+        most = arithmetic_of(self.before.strength).most  # less than nothing is rounding
+        return Solution({f: most(value - left[f], 0.0) for f, value in pairs}, 0.0)
 
     @property
     def lost(self):

@@ -84,11 +84,14 @@ class MixingPlan(Shown):
         How far the alkalinity of the water may be off. [meq/L]
     last : tuple of str
         What to do once the batch is topped up, such as correcting its pH.
+    handled : tuple of Ingredient
+        What else is handled then, such as the acid of that correction.
     """
 
     log: MixingLog
     alkalinity_error: float
     last: tuple = ()
+    handled: tuple = ()
 
     def _phs(self, error=0.0, air_co2_ppm=None):
         """Return the pH of every step for an error of the alkalinity, closed or aerated. [-]"""
@@ -233,7 +236,7 @@ class MixingPlan(Shown):
     @property
     def cautions(self):
         """Return what to beware of with what is handled, one sentence each."""
-        ingredients = self.log.batch.ingredients
+        ingredients = (*self.log.batch.ingredients, *self.handled)
         found = [caution.text for caution in cautions(ingredients)]
         pairs = [n for n in dangerous_pairs(ingredients) if n.severity == "serious"]
         return (*(n.what for n in pairs), *found)
@@ -264,7 +267,7 @@ class MixingPlan(Shown):
         )
 
 
-def mixing_plan(log, *, alkalinity_error=None, last=()):
+def mixing_plan(log, *, alkalinity_error=None, last=(), handled=()):
     """
     Return the plan of a mixing.
 
@@ -276,6 +279,8 @@ def mixing_plan(log, *, alkalinity_error=None, last=()):
         How far the alkalinity of the water may be off; 5 % of it if None. [meq/L]
     last : iterable of str
         What to do once the batch is topped up.
+    handled : iterable of Ingredient
+        What else is handled then, for its cautions.
 
     Returns
     -------
@@ -293,4 +298,4 @@ def mixing_plan(log, *, alkalinity_error=None, last=()):
         alkalinity_error = max(
             ph_rule("alkalinity error") / 100 * tap, ph_rule("least alkalinity error")
         )
-    return MixingPlan(log, alkalinity_error, tuple(last))
+    return MixingPlan(log, alkalinity_error, tuple(last), tuple(handled))

@@ -39,6 +39,7 @@ from formulate.tables import read_table
 __all__ = ["Concentrates", "concentrates", "density_of", "splits_of"]
 
 PERCENT, CLEAR, LIKELY, CHALK = 100.0, 0, 2, "calcite"
+CLOUDY = 1000.0  # grades above every one that stays clear
 
 
 @dataclass(frozen=True, eq=False)
@@ -326,9 +327,12 @@ def splits_of(batch, *, coldest):
     found = concentrates(batch, all_sets(len(batch.amounts)), coldest=coldest)
     floor = mixing_rule("floor of an index")
     above = np.maximum(found.distance, floor) - floor
+    clouds = CLOUDY * (found.distance >= 0)  # never the same grade as what stays clear
     habits = [_habit(ingredient) for ingredient in batch.ingredients]
     return Splits(
-        np.round(above / mixing_rule("resolution of a stock")).astype(np.int64),
+        np.round(above / mixing_rule("resolution of a stock") + clouds).astype(
+            np.int64
+        ),
         found.against,
         np.round(found.use / mixing_rule("resolution of use")).astype(np.int64),
         tuple(habit == "calcium tank" for habit in habits),

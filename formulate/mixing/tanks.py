@@ -146,29 +146,48 @@ class _Asked:
     stock_water: Water
     tank_volume: float | None
 
-    def made(self):
-        """Return the tanks, clear or not."""
+    def rows(self):
+        """Return (name, shares) of each tank that holds something, and what is divided."""
         batch = replace(self.batch, water=self.stock_water)
         groups = _groups(batch)
         shares, divided = _main_tanks(batch, groups.pop(""), self)
+        rows = list(zip(MAIN, (share for share in shares if share.any()), strict=False))
+        for name in sorted(groups):
+            share = np.zeros(len(batch.amounts))
+            share[groups[name]] = 1.0
+            rows.append((name, share))
+        rows = [(name, share) for name, share in rows if share.any()]
+        if len(rows) >= self.strength.times:
+            what = f"{len(rows)} stocks at {self.strength.as_ratio} leave no room for water"
+            raise InputError(f"split_tanks: {what}; make them stronger")
+        return rows, divided
+
+    @property
+    def litre(self):
+        """Return what a litre of concentrate would hold of everything."""
+        batch = replace(self.batch, water=self.stock_water)
+        return _concentrate(batch, self.strength, range(len(batch.amounts)))
+
+    def made(self):
+        """Return the tanks, clear or not."""
+        rows, divided = self.rows()
         try:
-            found = _made(batch, shares, groups, self)
+            found = _made(self, rows)
         except NoConvergence:
             what = f"{self.strength.as_ratio} is so strong that the equations do not settle"
             raise Infeasible(f"split_tanks: {what}; make it weaker") from None
-        if len(found) >= self.strength.times:
-            what = f"{len(found)} stocks at {self.strength.as_ratio} leave no room for water"
-            raise InputError(f"split_tanks: {what}; make them stronger")
         given = (self.coldest, found, self.stock_water, divided)
         return StockTanks(self.batch, self.strength, *given)
 
     def keeps(self, **changes):
         """Return whether it would keep with some changes."""
+        asked = replace(self, **changes)
         try:
-            found = replace(self, **changes).made()
+            table = np.array([share for _, share in asked.rows()[0]])
+            found = concentrates(asked.litre, table, coldest=asked.coldest)
         except FormulateError:
             return False
-        return not any(_faults_of(tank, self.coldest) for tank in found.tanks)
+        return bool(found.levels().max() < LIKELY)
 
 
 def _groups(batch):
@@ -234,15 +253,19 @@ def _main_tanks(batch, places, asked):
     if not places:
         return [], ""
     litre = _concentrate(batch, asked.strength, places)
-    inside = _ranked(litre, asked, 1)[0]
-    inside, divided = _divided(litre, inside, asked.coldest)
+    most = int(mixing_rule("splits that are divided"))
+    inside, divided = _divided(litre, _ranked(litre, asked, 1)[0], asked.coldest)
+    ranked = []
     if concentrates(litre, inside, coldest=asked.coldest).levels().max() >= LIKELY:
-        most = int(mixing_rule("splits that are divided"))
         ranked = _ranked(litre, asked, most)
+        inside, divided = _clearest(litre, [(one, None) for one in ranked], asked)
+    made = concentrates(litre, inside, coldest=asked.coldest)
+    if asked.tanks > 1 and made.use.max() > PERCENT:
         for place in _dividable(litre):  # as if half of it were elsewhere
             ranked += _ranked(_halved(litre, place), asked, most)
-        unlike = {inside.tobytes(): inside for inside in ranked}
-        inside, divided = _clearest(litre, unlike.values(), asked.coldest)
+        unlike = {one.tobytes(): one for one in ranked}.values()
+        tried = [_divided(litre, one, asked.coldest) for one in unlike]
+        inside, divided = _clearest(litre, tried, asked)
     shares = np.zeros((asked.tanks, len(batch.amounts)))
     shares[:, places] = inside
     return list(shares), litre.names[divided] if divided is not None else ""
@@ -273,15 +296,14 @@ def _inside(sets, count):
     return np.array([[(s >> j) & 1 for j in range(count)] for s in sets], float)
 
 
-def _clearest(litre, ranked, coldest):
-    """Return the first of some splits that keeps once one ingredient is divided."""
-    found = [_divided(litre, inside, coldest) for inside in ranked]
-    stack = np.vstack([inside for inside, _ in found])
-    made = concentrates(litre, stack, coldest=coldest)
+def _clearest(litre, tried, asked):
+    """Return the split that is least likely to cloud, with what of it is divided."""
+    stack = np.vstack([inside for inside, _ in tried])
+    made = concentrates(litre, stack, coldest=asked.coldest)
     levels, far = (
-        v.reshape(len(found), -1).max(axis=1) for v in (made.levels(), made.distance)
+        v.reshape(len(tried), -1).max(axis=1) for v in (made.levels(), made.distance)
     )
-    return found[int(np.lexsort([np.round(far, 2), levels])[0])]
+    return tried[int(np.lexsort([np.round(far, 2), levels])[0])]
 
 
 def _divided(litre, inside, coldest):
@@ -327,19 +349,12 @@ def _moved(inside, place, to, share):
     return found
 
 
-def _made(batch, shares, groups, asked):
-    """Return the tanks that hold something, each with its state and reasons."""
-    strength, coldest, tank_volume = asked.strength, asked.coldest, asked.tank_volume
-    rows = list(zip(MAIN, (share for share in shares if share.any()), strict=False))
-    for name in sorted(groups):
-        share = np.zeros(len(batch.amounts))
-        share[groups[name]] = 1.0
-        rows.append((name, share))
-    rows = [(name, share) for name, share in rows if share.any()]
-    litre = _concentrate(batch, strength, range(len(batch.amounts)))
+def _made(asked, rows):
+    """Return each tank with its state and reasons."""
+    strength, coldest, litre = asked.strength, asked.coldest, asked.litre
     table = np.array([share for _, share in rows])
     found = concentrates(litre, table, coldest=coldest)
-    litres = tank_volume or batch.volume / strength.times
+    litres = asked.tank_volume or asked.batch.volume / strength.times
     reasons = tank_reasons(litre, rows, coldest)
     made = []
     for n, (name, share) in enumerate(rows):
@@ -351,7 +366,7 @@ def _made(batch, shares, groups, asked):
         state = speciate(column_of(found.cold.state.solution, n), temperature=coldest)
         uses = {k: float(v[n]) for k, v in found.uses.items() if v[n] > 0}
         uses = dict(sorted(uses.items(), key=lambda pair: -pair[1]))
-        one = Batch(parts, batch.water, litres, batch.temperature)
+        one = Batch(parts, litre.water, litres, litre.temperature)
         made.append(
             StockTank(
                 name,

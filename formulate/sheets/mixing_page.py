@@ -12,7 +12,17 @@ from formulate.sheets.mixing_tables import (
 )
 from formulate.sheets.parts import Part, parts_markup, parts_text, write_parts
 
-__all__ = ["mixing_markup", "mixing_parts", "mixing_text", "write_mixing"]
+__all__ = [
+    "mixing_markup",
+    "mixing_parts",
+    "mixing_text",
+    "order_part",
+    "plan_part",
+    "reading_parts",
+    "steps_part",
+    "stock_parts",
+    "write_mixing",
+]
 
 HEADING = "mixed"
 
@@ -42,16 +52,37 @@ def mixing_parts(outcome):
     """
     mixing = outcome.mixing
     return (
-        _plan(mixing, outcome.job.units),
-        _order(mixing),
-        _steps(mixing),
-        *_readings(mixing),
-        *_stocks(mixing, outcome.job),
+        plan_part(mixing, outcome.job.units),
+        order_part(mixing),
+        steps_part(mixing),
+        *reading_parts(mixing),
+        *stock_parts(mixing, outcome.job),
     )
 
 
-def _plan(mixing, units):
-    """Return the plan with what to beware of."""
+def plan_part(mixing, units):
+    """
+    Return the plan with what to beware of.
+
+    Parameters
+    ----------
+    mixing : JobMixing
+        How a batch is mixed.
+    units : str
+        "metric" or "us".
+
+    Returns
+    -------
+    Part
+        The plan.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> plan_part(run_job(read_job(DEMO)).mixing, "metric").title
+    'the plan'
+    """
     plan = mixing.plan
     return Part(
         "the plan",
@@ -61,8 +92,27 @@ def _plan(mixing, units):
     )
 
 
-def _order(mixing):
-    """Return why the best order is the best, and by how much."""
+def order_part(mixing):
+    """
+    Return why the best order is the best, and by how much.
+
+    Parameters
+    ----------
+    mixing : JobMixing
+        How a batch is mixed.
+
+    Returns
+    -------
+    Part
+        The reasons.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> order_part(run_job(read_job(DEMO)).mixing).title
+    'why this order'
+    """
     best = mixing.best
     if best is None:
         return Part("why this order", (mixing.order_words,))
@@ -76,8 +126,27 @@ def _order(mixing):
     return Part("why this order", words, table=order_table(best))
 
 
-def _steps(mixing):
-    """Return each step, with its figure."""
+def steps_part(mixing):
+    """
+    Return each step, with its figure.
+
+    Parameters
+    ----------
+    mixing : JobMixing
+        How a batch is mixed.
+
+    Returns
+    -------
+    Part
+        The steps.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> steps_part(run_job(read_job(DEMO)).mixing).title
+    'each step'
+    """
     from formulate.sheets.figures.mixing_steps import mixing_steps
 
     log = mixing.log
@@ -86,8 +155,30 @@ def _steps(mixing):
     return Part("each step", words, mixing_steps(log, other=other), log_table(log))
 
 
-def _stocks(mixing, job):
-    """Yield the stocks, or why there are none."""
+def stock_parts(mixing, job):
+    """
+    Yield the stocks, where they meet, what an injector does; or why there are none.
+
+    Parameters
+    ----------
+    mixing : JobMixing
+        How a batch is mixed.
+    job : Job
+        The job, for its units and title.
+
+    Yields
+    ------
+    Part
+        One after the other.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> outcome = run_job(read_job(DEMO))
+    >>> next(stock_parts(outcome.mixing, outcome.job)).title
+    'stocks'
+    """
     tanks, why = mixing.tanks_or_why
     if tanks is None:
         yield Part("stocks", tuple(why.split("; ")))
@@ -124,8 +215,27 @@ def _meetings(mixing):
     return Part(title, ends, mixing_lines(found), meeting_table(found))
 
 
-def _readings(mixing):
-    """Yield what the readings tell, if there are any."""
+def reading_parts(mixing):
+    """
+    Yield what the readings tell, if there are any.
+
+    Parameters
+    ----------
+    mixing : JobMixing
+        How a batch is mixed.
+
+    Yields
+    ------
+    Part
+        What the readings tell.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> list(reading_parts(run_job(read_job(DEMO)).mixing))
+    []
+    """
     found = mixing.diagnosis
     if found is not None:
         words = (*found.lines, *map(str, found.notices))

@@ -410,6 +410,8 @@ def mixing_data(mixing):
     >>> sorted(mixing_data(run_job(read_job(DEMO)).mixing))
     ['order', 'order_from', 'steps', 'stocks', 'water_first']
     """
+    if mixing.fault:
+        return {"refused": mixing.fault}
     steps = [
         {
             "after": step.name,

@@ -128,10 +128,11 @@ def sheet_tables(outcome, *, quick=False, mixed=True):
     >>> from formulate.jobs import DEMO, read_job
     >>> from formulate.outcome import run_job
     >>> [table.key for table in sheet_tables(run_job(read_job(DEMO)))][:4]
-    ['weights', 'stock 1', 'label 1', 'choice']
+    ['weights', 'stock 1', 'label 1', 'plan']
     """
     recipe, weighing, units = outcome.recipe, outcome.weighing, outcome.job.units
-    order = outcome.mixing.order if mixed else None
+    fault = outcome.mixing.fault if mixed else ""
+    order = outcome.mixing.order if mixed and not fault else None
     return (
         weights(weighing, units, order),
         *stock_tables(weighing, units, outcome.job.title),
@@ -207,6 +208,9 @@ def as_data(outcome):
 def _mixing(outcome):
     """Yield the plan of the mixing, and the concentrates if the job asks for them."""
     mixing, units = outcome.mixing, outcome.job.units
+    if mixing.fault:
+        yield Table("plan", "No plan of the mixing", ("",), ((mixing.fault,),))
+        return
     yield plan_table(mixing, units, whole=False)
     if not mixing.wants_tanks:
         return

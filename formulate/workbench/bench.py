@@ -6,6 +6,7 @@ import ipywidgets
 
 from formulate.jobs import Job, read_job
 from formulate.workbench.head_panel import HeadPanel, on_a_page
+from formulate.workbench.mixing_panel import MixingPanel
 from formulate.workbench.recipe_panel import RecipePanel
 from formulate.workbench.sheet_panel import SheetPanel
 from formulate.workbench.shelf_panel import ShelfPanel
@@ -21,9 +22,13 @@ PANELS = {
     "shelf": ShelfPanel,
     "wishes": WishesPanel,
     "recipe": RecipePanel,
+    "mixing": MixingPanel,
     "sheet": SheetPanel,
 }
-COLUMNS = (("water", "shelf", "wishes"), ("recipe", "sheet"))  # given, what follows
+COLUMNS = (
+    ("water", "shelf", "wishes"),
+    ("recipe", "mixing", "sheet"),
+)  # given, what follows
 
 _open = {}  # what each bench of this kernel was opened with, to the bench
 
@@ -42,8 +47,8 @@ class Bench(ipywidgets.Box):
     state : State
         The work.
     panels : dict of str to Panel
-        "head", "water", "shelf", "wishes", "recipe" and "sheet"; each can be shown by
-        itself in a cell.
+        "head", "water", "shelf", "wishes", "recipe", "mixing" and "sheet"; each can be
+        shown by itself in a cell.
     """
 
     def __init__(self, state):

@@ -4,16 +4,17 @@ A job that is being typed is at fault most of the time. Here each part of the be
 what it can show, what is missing before it can be worked out, and what to know about it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from types import MappingProxyType
 
 from formulate.errors import FormulateError, InputError
+from formulate.job_mixing import ASKED
 from formulate.jobs import Job
 from formulate.notices import Notice, gravest_first
 from formulate.outcome import check_job
 
-__all__ = ["PARTS", "Findings"]
+__all__ = ["PARTS", "Findings", "on_screen"]
 
 PARTS = MappingProxyType(
     {
@@ -21,6 +22,7 @@ PARTS = MappingProxyType(
         "shelf": ("shelf",),
         "wishes": ("volume", "target", "units"),
         "recipe": (),
+        "mixing": ("mixing",),
         "sheet": (),
     }
 )
@@ -79,10 +81,50 @@ class Findings:
         vars(seen).update(kept)
         return seen
 
+    def mixed_as(self, job):
+        """
+        Return what follows from a job that differs only in how it is mixed.
+
+        Parameters
+        ----------
+        job : Job
+            The job.
+
+        Returns
+        -------
+        Findings
+            Its findings; the recipe is not worked out again.
+
+        Examples
+        --------
+        >>> from dataclasses import replace
+        >>> from formulate.jobs import DEMO, read_job
+        >>> found = Findings(read_job(DEMO))
+        >>> other = found.mixed_as(replace(found.job, mixing=(("coldest", 5),)))
+        >>> other.outcome.recipe is found.outcome.recipe
+        True
+        """
+        _ = self._worked_out  # once, then shared
+        found = Findings(job, self.units)
+        known = vars(self.checked.outcome) | vars(self.outcome)
+        known = {k: v for k, v in known.items() if k not in ("job", "mixing")}
+        vars(found.checked.outcome).update(known)
+        if "mixing" in vars(self.outcome):
+            vars(found.outcome.mixing).update(_still_so(self.outcome.mixing, job))
+        shared = ("_worked_out", "water", "target")
+        vars(found).update({k: v for k, v in vars(self).items() if k in shared})
+        return found
+
+    @cached_property
+    def _in_the_way(self):
+        """Return what is wrong with the job, but for how it is mixed."""
+        faults = self.checked.faults
+        return tuple(t for part, its in faults.items() if part != "mixing" for t in its)
+
     @cached_property
     def _worked_out(self):
         """Return None, or the error that keeps the weights from being worked out."""
-        if self.checked.faults:
+        if self._in_the_way:
             return None
         try:
             outcome = self.outcome
@@ -94,7 +136,26 @@ class Findings:
     @property
     def has_recipe(self):
         """Return whether there are weights to show."""
-        return not self.checked.faults and self._worked_out is None
+        return not self._in_the_way and self._worked_out is None
+
+    @property
+    def has_mixing(self):
+        """Return whether there is something to mix, and an order to mix it in."""
+        return self.has_recipe and not self._unmixed
+
+    @cached_property
+    def _unmixed(self):
+        """Return why weights that are there cannot be mixed: own entries, own order."""
+        told = self.checked.faults.get("mixing", ())
+        if told:
+            return told
+        if not self.outcome.weighing.amounts:
+            return ("mixing: nothing is weighed, so there is nothing to mix",)
+        try:
+            _ = dict(self.job.mixing).get("order") and self.outcome.mixing.order
+        except FormulateError as error:
+            return error.faults
+        return ()
 
     @property
     def why_not(self):
@@ -133,7 +194,7 @@ class Findings:
         """
         from formulate.sheets.bench_sheet import bench_sheet
 
-        if not self.has_recipe:
+        if not self.has_mixing:
             raise InputError("there is nothing to print yet", *self.blockers("sheet"))
         return bench_sheet(self.outcome)
 
@@ -144,7 +205,7 @@ class Findings:
         Parameters
         ----------
         part : str
-            "water", "shelf", "wishes", "recipe" or "sheet".
+            "water", "shelf", "wishes", "recipe", "mixing" or "sheet".
 
         Returns
         -------
@@ -156,14 +217,14 @@ class Findings:
         >>> Findings(Job(volume="10 L")).blockers("shelf")
         ('shelf: nothing on it; add an ingredient',)
         """
-        faults = self.checked.faults
-        own = [text for key in PARTS[part] for text in faults.get(key, ())]
-        if part not in ("recipe", "sheet"):
-            return tuple(map(_on_screen, own))
-        before = [text for texts in faults.values() for text in texts]
-        if not before and self._worked_out is not None:
-            before = self._worked_out.faults
-        return tuple(map(_on_screen, before))
+        if part in ("water", "shelf", "wishes"):
+            faults = self.checked.faults
+            told = [text for key in PARTS[part] for text in faults.get(key, ())]
+        else:
+            told = self._in_the_way or getattr(self._worked_out, "faults", ())
+            if part != "recipe":
+                told = told or self._unmixed
+        return tuple(map(on_screen, told))
 
     def notices(self, part):
         """
@@ -192,6 +253,11 @@ class Findings:
             return gravest_first(notice for i in made for notice in i.notices)
         if part == "wishes":
             return () if self.target is None else gravest_first(self.target.notices)
+        if part == "mixing":
+            found = self.outcome.mixing.notices if self.has_mixing else ()
+            return tuple(
+                replace(notice, what=on_screen(notice.what)) for notice in found
+            )
         return self.outcome.notices if self.has_recipe else ()
 
     def _of_water(self):
@@ -205,14 +271,51 @@ class Findings:
         return (Notice(what, "caution"), *told)
 
 
-FILE_WORDS = (  # what a job file asks for, and what is done on the screen
-    ('add a [[shelf]] with ingredient = "KNO3"', "add an ingredient"),
-    ('write published = "..." or a [target.wanted]', "choose a target or type one"),
+HANGS_ON = (  # what of a mixing hangs on which of its entries alone
+    (("water_first_percent",), ("best", "log_as_written")),
+    (ASKED, ("tanks", "tanks_or_why", "meetings")),
+    (("measured_ec", "measured_ph", "measured_at"), ("diagnosis",)),
 )
 
 
-def _on_screen(text):
-    """Return a fault in the words of the screen instead of those of a job file."""
+def _still_so(mixing, job):
+    """Return what is worked out of a mixing and holds for another job's, too."""
+    given, known = dict(job.mixing), vars(mixing)
+    return {
+        what: known[what]
+        for entries, whats in HANGS_ON
+        if all(given.get(e) == mixing.given.get(e) for e in entries)
+        for what in whats
+        if what in known
+    }
+
+
+FILE_WORDS = (  # what a job file asks for, and what is done on the screen
+    ('add a [[shelf]] with ingredient = "KNO3"', "add an ingredient"),
+    ('write published = "..." or a [target.wanted]', "choose a target or type one"),
+    ('(stock_water="pure")', "(choose it under Stocks)"),
+)
+
+
+def on_screen(text):
+    """
+    Return a text in the words of the screen instead of those of a job file.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str
+        The same, telling what to do on the screen.
+
+    Examples
+    --------
+    >>> on_screen('make the stocks with soft water (stock_water="pure")')
+    'make the stocks with soft water (choose it under Stocks)'
+    """
     for words, here in FILE_WORDS:
         text = text.replace(words, here)
     return text

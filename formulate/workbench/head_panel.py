@@ -5,6 +5,7 @@ import os
 from formulate.chemistry.acid_doses import acid_rule
 from formulate.errors import InputError
 from formulate.jobs import UNITS
+from formulate.mixing.nearness import mixing_rule
 from formulate.sheets.bench_sheet import file_stem
 from formulate.sheets.tables import printed_cost
 from formulate.workbench.edits import with_entry
@@ -73,6 +74,7 @@ class HeadPanel(Panel):
             "shelf": lambda: f"{len(found.outcome.shelf)} ingredients",
             "wishes": lambda: found.target.name or "own target",
             "recipe": self._recipe,
+            "mixing": self._mixing,
             "sheet": lambda: "ready to print",
         }
         for number, (part, words) in enumerate(ready.items(), 1):
@@ -86,6 +88,14 @@ class HeadPanel(Panel):
         count = len(weighing.amounts)
         words = f"{count} weight{'s' * (count != 1)}"
         return f"{words}, cost {cost}" if cost else words
+
+    def _mixing(self):
+        """Return whose order it is; what it comes to is worked out in its own part."""
+        if dict(self.state.job.mixing).get("order"):
+            return "own order"
+        count = len(self.state.found.outcome.weighing.amounts)
+        most = mixing_rule("most ingredients")
+        return "best order" if count <= most else "the trade's order"
 
     # --- handlers ------------------------------------------------------------------
 

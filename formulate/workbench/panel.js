@@ -9,21 +9,22 @@ const WORK = 'formulate-work'
 
 // --- patching: what is the same stays, so that focus, selection and scroll stay too ------
 
-const OURS = ['open', 'data-sent', 'data-seen'] // what the page itself has set
+const OURS = ['open', 'data-sent', 'data-seen', 'tabindex'] // what the page itself has set
 
 function alike(old, fresh) {
   return old && old.nodeType === fresh.nodeType && old.nodeName === fresh.nodeName &&
-    old.dataset?.key === fresh.dataset?.key && old.type === fresh.type
+    old.dataset?.key === fresh.dataset?.key && old.dataset?.slot === fresh.dataset?.slot && old.type === fresh.type
 }
 
 function patchAttributes(old, fresh) {
   for (const { name } of [...old.attributes])
     if (!fresh.hasAttribute(name) && !OURS.includes(name)) old.removeAttribute(name)
   for (const { name, value } of fresh.attributes)
-    if (old.getAttribute(name) !== value) {
+    if (name === 'open' ? !old.wanted : old.getAttribute(name) !== value) {
       old.setAttribute(name, value)
       if (name === 'value') old.value = value
     }
+  if (old.nodeName === 'DETAILS') old.wanted = fresh.open // what a person closed stays closed
   if (old.nodeName === 'INPUT') {
     if (old.checked !== fresh.checked) old.checked = fresh.checked
     const typing = document.activeElement === old && old.dataset.sent !== old.value
@@ -83,6 +84,7 @@ function redraw(root, html) {
   const fresh = document.createElement('template')
   fresh.innerHTML = html
   patchChildren(root, fresh.content)
+  for (const part of root.querySelectorAll('details')) part.wanted ??= part.open
   if (!focused || document.activeElement === focused) return
   const reached = [...root.querySelectorAll(REACHED)]
   const next = root.contains(focused) && !focused.disabled ? focused : reached[Math.min(place, reached.length - 1)]
@@ -177,12 +179,19 @@ function render({ model, el }) {
       slot.srcdoc = text
     }
     for (const slot of watched) if (!root.contains(slot)) { seen.unobserve(slot); watched.delete(slot) }
+    requestAnimationFrame(reach)
+  }
+  function reach() { // a table that is too wide is scrolled by keyboard, too
+    for (const box of root.querySelectorAll('.fm-scroll'))
+      if (box.scrollWidth > box.clientWidth && !box.querySelector('button, input')) box.tabIndex = 0
+      else box.removeAttribute('tabindex')
   }
   function draw() {
     redraw(root, model.get('html'))
     fill()
   }
 
+  root.addEventListener('toggle', reach, { capture: true })
   root.addEventListener('change', event => {
     const field = event.target
     if (!field.name) return

@@ -165,7 +165,7 @@ class RecipePanel(Panel):
         outcome = self.state.found.outcome
         tables = {
             table.key: table
-            for table in sheet_tables(outcome, quick=not self._has_fallen)
+            for table in sheet_tables(outcome, quick=not self._has_fallen, mixed=False)
         }
         weighing = outcome.weighing
         names = [i.name for i, _ in in_order_of_use(weighing.amounts)]

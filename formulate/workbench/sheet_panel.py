@@ -18,7 +18,7 @@ class SheetPanel(Panel):
         The work.
     """
 
-    PART, LABEL = "sheet", "5 Sheet"
+    PART, LABEL = "sheet", "6 Sheet"
 
     def __init__(self, state):
         self.later, self.drawn = Later(), None
@@ -31,7 +31,7 @@ class SheetPanel(Panel):
     def _follow(self):
         """Plan to draw the sheet, if it is seen and out of date."""
         found = self.state.found
-        if not found.has_recipe:
+        if not found.has_mixing:
             self.later.drop()
             if self.slots:
                 self.slots, self.drawn = {}, None
@@ -39,7 +39,7 @@ class SheetPanel(Panel):
             self.later.plan([self._draw])
 
     def _draw(self):
-        if self.state.found.has_recipe:
+        if self.state.found.has_mixing:
             self.slots = {"preview": self.state.found.sheet()}
             self.drawn = self.state.found.outcome
 

@@ -5,6 +5,7 @@ show it; nothing here knows a widget.
 """
 
 import weakref
+from dataclasses import replace
 from types import MappingProxyType
 
 from formulate.errors import FormulateError, InputError
@@ -74,10 +75,18 @@ class Work:
     def found(self):
         """Return what follows from the job as it stands."""
         if self._found is None or self._found.job is not self.job:
-            self._found = Findings(self.job, self.units)
+            self._found = self._findings(self._found)
         elif self._found.units != self.units:
             self._found = self._found.seen_in(self.units)
         return self._found
+
+    def _findings(self, before):
+        """Return what follows; from what went before, if it is only mixed otherwise."""
+        if before is None or before.units != self.units:
+            return Findings(self.job, self.units)
+        same = replace(self.job, mixing=before.job.mixing) == before.job
+        same = same and self.job.folder == before.job.folder
+        return before.mixed_as(self.job) if same else Findings(self.job, self.units)
 
     @property
     def outcome(self):
@@ -96,7 +105,7 @@ class Work:
         Parameters
         ----------
         part : str
-            "water", "shelf", "wishes", "recipe" or "sheet".
+            "water", "shelf", "wishes", "recipe", "mixing" or "sheet".
 
         Returns
         -------
@@ -137,7 +146,7 @@ class Work:
 
     def _refused_in(self, part):
         """Yield where in a part something was refused, in words, and why."""
-        kinds = {"line": "shelf", "water": "water"}
+        kinds = {"line": "shelf", "water": "water", "mixing": "mixing"}
         for place, (_, why) in self.refused.items():
             if kinds.get(place[0], "wishes") == part:
                 yield _in_words(place), why

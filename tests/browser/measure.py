@@ -89,7 +89,8 @@ def seen(page, field, shown, values):
     times = []
     for value in values:
         where = page.locator(field)
-        where.fill(str(value))
+        if value is not None:
+            where.fill(str(value))
         page.evaluate(WATCH, [field, shown])
         where.press("Enter")
         page.wait_for_function("window.took !== null", timeout=20_000)
@@ -131,11 +132,22 @@ def session(playwright, address, server):
     page.locator("[data-slot=figure] svg").wait_for()
     took = seen(page, calcium, "[data-slot=figure]", range(40, 55))
     yield "a value of the water, to the new figure seen, ms", took, "450"
+    yield from mixed(page)
     page.get_by_text("See it as it will be printed").click()
     page.wait_for_timeout(2000)
     seen(page, calcium, ".fm-weights", range(60, 75))
     yield "memory of a visitor's kernel, MB", kernel_mb(server), "250"
     browser.close()
+
+
+def mixed(page):
+    """Yield how long an ingredient takes to another place."""
+    page.get_by_role("button", name="5 Mixing").click()
+    page.get_by_text("What if another order").click()
+    expect(page.get_by_text("The best order, proven.")).to_be_visible(timeout=20_000)
+    moves = ".fm-order li:first-child button:last-child"
+    took = seen(page, moves, ".fm-order", [None] * PRESSES)
+    yield "an ingredient moved, to the new order seen, ms", took, "450"
 
 
 def main():

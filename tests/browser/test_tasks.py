@@ -1,4 +1,4 @@
-"""The five tasks of reference/tasks.md, walked as a person would, and counted."""
+"""The six tasks of reference/tasks.md, walked as a person would, and counted."""
 
 import re
 from pathlib import Path
@@ -138,3 +138,26 @@ def test_the_arithmetic_for_a_class(hand, tmp_path):
     page.locator("input[type=file][name=job]").set_input_files(path)
     expect(weight(page, "Epsom salt")).to_have_text("46.0", timeout=PATIENCE)
     assert hand.counted() == told(5)
+
+
+def test_another_order_of_mixing(hand):
+    page = hand.page
+    mixing = page.locator(".fm-mixing")
+    hand.press(page.get_by_role("button", name="5 Mixing"))
+    expect(mixing.get_by_text("The best order, proven.")).to_be_visible(
+        timeout=PATIENCE
+    )
+    hand.press(mixing.get_by_text("What if another order"))
+    last = mixing.locator(".fm-order li").last
+    expect(last).to_contain_text("calcium nitrate")  # common practice: calcium last
+    hand.press(last.get_by_role("button", name=re.compile("earlier$")))
+    expect(mixing.locator(".fm-order li").last).to_contain_text("boric acid")
+    costs = mixing.locator(".fm-sum")
+    expect(costs).to_contain_text("The order of the job.", timeout=PATIENCE)
+    expect(costs).to_contain_text(re.compile("(than in|that of) the best"))
+    hand.press(page.get_by_role("button", name="Undo"))
+    expect(mixing.get_by_text("The best order, proven.")).to_be_visible(
+        timeout=PATIENCE
+    )
+    expect(mixing.locator(".fm-order li").last).to_contain_text("calcium nitrate")
+    assert hand.counted() == told(6)

@@ -131,10 +131,18 @@ class MixingPlan(Shown):
         if high - low > WIDE:
             return f"{low:.1f} to {high:.1f} (little buffers it)"
         at_once = f"{self.log.steps[place].ph:.1f} ({low:.1f} to {high:.1f})"
+        if not self._air_counts(place):
+            return at_once
         aired = float(self._ph_aired[place])
         if not abs(aired - self.log.steps[place].ph) >= MOVED:
             return at_once
         return f"{at_once}, aerated up to {aired:.1f}"
+
+    def _air_counts(self, place):
+        """Return whether the batch stands long enough after a step for the air to move it."""
+        name = self.log.steps[place].name
+        roles = {i.name: i.role for i in self.log.batch.ingredients}
+        return place == len(self.log.order) + 1 or bool(roles.get(name))
 
     def _ec_words(self, place):
         """Return the EC after a step as a meter may show it."""

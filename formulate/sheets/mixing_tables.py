@@ -54,6 +54,8 @@ def plan_table(mixing, units="metric", *, whole=True):
     plan, weighing = mixing.plan, mixing.weighing
     amounts = {i.name: (i, amount) for i, amount in weighing.amounts}
     rows, last = [], len(mixing.order) + 2
+    waits = [step.wait for step in plan.steps if step.name]
+    usual = max(waits, key=waits.count)
     for step in plan.steps if whole else plan.steps[:last]:
         what = step.what
         if step.name:
@@ -63,7 +65,10 @@ def plan_table(mixing, units="metric", *, whole=True):
         elif step.amount:
             litres = plan.log.volumes[0 if step.number == 1 else -1]
             what = what.replace(step.amount, _volume(litres, units))
-        beware = "; ".join(filter(None, [step.wait, step.caution]))
+        wait = "" if step.wait == usual else step.wait
+        if step.number == 1:
+            wait = f"after each, unless told otherwise: {usual}"
+        beware = "; ".join(filter(None, [wait, step.caution]))
         rows.append((str(step.number), what, step.ph, step.ec, beware))
     if not whole and plan.last:
         told = "bring the pH where it is wanted, as told below, then measure the EC"

@@ -309,6 +309,21 @@ def test_every_wrong_statement_that_can_be_proven_is_flagged():
     assert undetectable["swapped"] < 0.5 < undetectable["extra"]
 
 
+def test_one_programme_gives_every_range(monkeypatch):
+    calls = []
+
+    def counted(*given, **facts):
+        calls.append(1)
+        return linprog(*given, **facts)
+
+    monkeypatch.setattr("formulate.claims.blend_ranges.linprog", counted)
+    names, _, printed, rule = next(case for case in _cases() if len(case[0]) == 7)
+    found = _derived(names, printed, rule)
+    assert len(found.ranges) > 10
+    assert found.findings
+    assert len(calls) == 1
+
+
 # --- worked cases -----------------------------------------------------------------------------
 
 

@@ -255,3 +255,15 @@ def test_every_fault_of_an_input_is_told_at_once():
             explain(nothing)
     with pytest.raises(InputError, match="given twice"):
         explain({"EC": (1, 2), "ec": (1, 2)})
+
+
+def test_pairs_on_a_lone_number_are_called_weak():
+    """0.73 is no single slip; of many numbers the same two slips say something."""
+    lone = explain({"N": (73, 100)})
+    assert lone.is_weak
+    assert "almost anything" in lone.finding.what
+    assert "almost anything" in str(lone)
+    both = {"P": (229.14 * 1.20095, 100), "K": (120.095, 100), "Ca": (120.095, 100)}
+    assert not explain(both).is_weak
+    assert not explain({"S": (336, 112)}).is_weak
+    assert "almost anything" not in str(explain({"S": (336, 112)}))

@@ -1,0 +1,1 @@
+"""Does the label tell the truth."""

@@ -1,0 +1,189 @@
+"""A dose as people write it: how much of a product in how much water, and how sure that is."""
+
+import re
+import unicodedata
+from dataclasses import dataclass, replace
+
+from formulate.errors import AmbiguousName, InputError, UnitError, shortened
+from formulate.stoichiometry.quantities import check_volume, read_number, read_quantity
+from formulate.stoichiometry.units import grams_from_scoop, unit
+from formulate.tables import read_table
+from formulate.working import Shown, printed
+
+__all__ = ["MeasuredDose", "read_dose"]
+
+WHOLE = ("mass", "volume")
+PER_LITRE = ("mass_concentration", "amount_concentration", "dose")
+MIXED = r"\s*(?:(\d+)[\s-]+)?(\d+)/([1-9]\d*)(?=[\s A-Za-z])"
+PARTED = r"(.+?)\s*(?:/|\b(?:in|per|to)\b)\s*((?:[\d.,]+\s*)?[^/\d]+)"
+TRADE = {"volume": ("US gal",), "mass": ("oz", "lb")}
+PERCENT = 100.0
+
+
+@dataclass(frozen=True)
+class MeasuredDose(Shown):
+    """
+    A dose, read.
+
+    Attributes
+    ----------
+    text : str
+        The dose as given.
+    amount : str
+        How much of the product goes into `litres`, with its unit.
+    litres : float
+        Volume of the finished solution. [L]
+    rounding_percent : float
+        How far the measure may be off by the rounding that the trade or a kitchen uses. [%]
+    why : str
+        What that rounding is, in words; empty if there is none.
+    source_key : str
+        Where the rounding comes from.
+    assumed : str
+        How a short unit was read, such as tsp/gal; empty if it says which.
+    """
+
+    text: str
+    amount: str
+    litres: float
+    rounding_percent: float = 0.0
+    why: str = ""
+    source_key: str = ""
+    assumed: str = ""
+
+    def __str__(self):
+        why = f"; ± {self.rounding_percent:.2g} %: {self.why}" if self.why else ""
+        return f"{self.amount} in {self.litres:g} L{why}"
+
+
+def read_dose(dose, ingredient, *, volume=None):
+    """
+    Return a dose with the volume it goes into and the rounding of its measure.
+
+    Parameters
+    ----------
+    dose : str or float
+        Such as "5 mL/L", "1/2 tsp/gal", "2 lb/100 US gal" or "10 g in 25 L"; a bare number
+        is grams, or millilitres of what is measured so. [g]
+    ingredient : Ingredient
+        What is dosed.
+    volume : float, str or None
+        Volume of the finished solution, where the dose does not say. [L]
+
+    Returns
+    -------
+    MeasuredDose
+        The dose.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, lacks a volume or is not above 0.
+    AmbiguousName
+        If a unit means several, such as "gal" between US and imperial.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import as_ingredient
+    >>> print(read_dose("2 lb/100 US gal", as_ingredient("KNO3")))
+    2.0 lb/100 US gal in 1 L; ± 0.14 %: lb/100 US gal taken as 1200 mg/L
+    """
+    (value, of_unit), litres, assumed = _parted(_decimal(dose), ingredient)
+    if not value > 0:
+        raise InputError(f"dose {shortened(dose)} is not above 0")
+    if of_unit.kind in WHOLE and litres is None:
+        if volume is None:
+            what = "it does not say in how much; write it like 10 g in 25 L or give volume="
+            raise InputError(f"dose {shortened(dose)}: {what}")
+        litres = unit("L"), check_volume(volume)
+    of_volume, number = litres or (unit("L"), 1.0)
+    litres = number * of_volume.factor
+    if of_unit.kind in ("volume", "dose") and _is_solid(ingredient):
+        made = _scooped(str(dose), value * of_unit.factor, of_unit, ingredient, litres)
+        return replace(made, assumed=assumed)
+    rounding = _rounding(_names(of_unit, of_volume))
+    return MeasuredDose(str(dose), f"{value!r} {of_unit}", litres, *rounding, assumed)
+
+
+def _decimal(dose):
+    """Return the text of a dose, with fractions such as 13 1/2 or ½ as decimals."""
+    if isinstance(dose, bool) or not isinstance(dose, str | int | float):
+        raise InputError(f"{shortened(dose)} is no dose; write it like 5 mL/L")
+    text = re.sub(
+        r"(\d*)\s*([¼-¾⅐-⅞])",
+        lambda m: repr(int(m[1] or 0) + unicodedata.numeric(m[2])),
+        str(dose),
+    )
+    return re.sub(
+        rf"^{MIXED}", lambda m: repr(int(m[1] or 0) + int(m[2]) / int(m[3])), text
+    )
+
+
+def _parted(text, ingredient):
+    """Return (value, unit), the volume named as (unit, number) or None, and what was assumed."""
+    default = ingredient.measured_in
+    try:
+        return read_quantity(text, *WHOLE, *PER_LITRE, default=default), None, ""
+    except AmbiguousName as error:
+        return _only_reading(text, error), None, f"read as {error.readings[0]}"
+    except UnitError:
+        parts = re.fullmatch(PARTED, text.strip())
+        if not parts:
+            raise
+    amount = read_quantity(parts[1], *WHOLE)
+    written = re.fullmatch(r"([\d.,]+)?\s*(.+?)\s*", parts[2])
+    number = read_number(written[1]) if written[1] else 1.0
+    if not number > 0:
+        raise InputError(f"{shortened(parts[2])}: the volume is not above 0")
+    return amount, (unit(written[2], "volume"), number), ""
+
+
+def _only_reading(text, error):
+    """Return a quantity whose unit has one reading in the list; raise if it has several."""
+    if len(error.readings) != 1:
+        raise error
+    number = re.match(r"\s*[+-]?[\d.,]+(?:[eE][+-]?\d+)?", text)[0]
+    return read_number(number), unit(error.readings[0])
+
+
+def _is_solid(ingredient):
+    return not ingredient.is_liquid and ingredient.role != "acid"
+
+
+def _scooped(text, millilitres, of_unit, ingredient, litres):
+    """Return the dose of a solid measured by volume: a range, for it packs as it likes."""
+    if of_unit.kind == "dose":
+        millilitres *= litres
+    else:
+        millilitres /= unit("mL").factor
+    low, high = grams_from_scoop(millilitres, "mL", ingredient.name)
+    percent = PERCENT * (high - low) / (high + low)
+    why = f"a solid by volume weighs {printed(low, 3)} to {printed(high, 3)} g"
+    return MeasuredDose(
+        text, f"{(low + high) / 2!r} g", litres, percent, why, "bulk-density-sheet"
+    )
+
+
+def _names(of_unit, of_volume):
+    """Return the names under which a dose may stand in the table of roundings."""
+    names = {of_unit.name, *re.split(r"/(?:1000? )?", of_unit.name)}
+    if of_volume.name in TRADE["volume"] and of_unit.name in TRADE["mass"]:
+        names.add(f"{of_unit}/{of_volume}")
+    return names
+
+
+def _rounding(names):
+    """Return percent, words and source of the rounding of a measure; the largest."""
+    found = [(0.0, "", "")]
+    for row in read_table("measure_roundings"):
+        if row["measure"] in names:
+            exact = unit(row["measure"]).factor
+            rounded = row.number("rounded") * _unit_of(row).factor
+            why = f"{row['measure']} taken as {row['rounded']} {row['unit']}"
+            off = PERCENT * abs(rounded / exact - 1.0)
+            found.append((off, why, row["source_key"]))
+    return max(found)
+
+
+def _unit_of(row):
+    return unit(row["unit"], "volume", "mass_concentration")

@@ -226,7 +226,7 @@ class MixingLog(Shown):
             then = (
                 f"{printed(stays, 3)} of it stay"
                 if stays
-                else "topping up dissolves it"
+                else "gone once topped up"
             )
             what = (
                 f"{name} {RISKS[level]} after {step.name}: index {step.indices[name]:+.2f}{own}; "

@@ -470,3 +470,9 @@ def test_random_text_is_read_or_refused_in_words():
         except FormulateError:
             refused += 1
     assert refused > 300
+
+
+def test_a_minus_sign_of_any_kind_is_told_as_below_nothing():
+    for text in ("-9", "\u22129"):
+        with pytest.raises(InputError, match="from 0 up"):
+            check_dose("KNO3", "1 g/L", {"N": text})

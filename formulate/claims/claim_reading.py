@@ -123,7 +123,7 @@ def _reading(subject, value):
 
 def _half_digit(value):
     """Return half a unit of the last printed digit of a claim."""
-    digits = re.match(r"\s*[+-]?([\d.,]+)(?:[eE]([+-]?\d+))?", str(value))
+    digits = re.match(r"\s*[+\-\u2212]?([\d.,]+)(?:[eE]([+-]?\d+))?", str(value))
     if isinstance(value, float):
         exponent = Decimal(repr(value)).normalize().as_tuple().exponent
         return HALF * 10.0 ** min(int(exponent), 0)

@@ -223,11 +223,7 @@ class MixingLog(Shown):
             level = level_of(name, step.indices.get(name, -np.inf))
             stays = left.get(name, 0.0)
             own = " (the water alone is above it already)" * (name in water.solids)
-            then = (
-                f"{printed(stays, 3)} of it stay"
-                if stays
-                else "gone once topped up"
-            )
+            then = f"{printed(stays, 3)} of it stay" if stays else "gone once topped up"
             what = (
                 f"{name} {RISKS[level]} after {step.name}: index {step.indices[name]:+.2f}{own}; "
                 f"up to {printed(most, 3)} mg/L in the end, {then}"

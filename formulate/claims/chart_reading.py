@@ -1,0 +1,363 @@
+"""Reads a feed chart as a spreadsheet saves it: weeks down, products across, a dose a cell.
+
+Nothing is guessed: a column without product, a dose without unit and a line that does not
+fit the columns are faults, each told by line and column, all at once.
+"""
+
+import csv
+import difflib
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from formulate.claims.claim_reading import READINGS, Claim, read_claims
+from formulate.claims.dose_measures import MeasuredDose, read_dose
+from formulate.errors import Faults, FormulateError, InputError, shortened
+from formulate.files import read_text
+from formulate.ingredients.dissolve import measured_amounts
+from formulate.ingredients.ingredient import Ingredient
+from formulate.ingredients.salts import as_ingredient
+from formulate.stoichiometry.nutrients import nutrient
+
+__all__ = ["ChartColumn", "ChartDose", "ChartLine", "read_chart_lines"]
+
+MOST_LINES, MOST_COLUMNS = 500, 100
+DELIMITERS = (";", "\t", ",")
+NOTES = ("note", "notes", "remark", "remarks")
+NO_DOSE = r"[-–—]?|[0.,]*0[0.,]*(?:\s.*)?"
+BARE = r"[-+\d\s.,/eE¼-¾⅐-⅞]+"
+RANGE = r"\d\s*[-–]\s*\d(?!\d*/)"
+BRACKETED = r"(.*\S)\s*[(\[]([^()\[\]]+)[)\]]"
+NEAR = 0.5  # likeness from which a name is suggested
+
+
+@dataclass(frozen=True)
+class ChartColumn:
+    """
+    What a column of a chart holds.
+
+    Attributes
+    ----------
+    heading : str
+        Its heading as written.
+    kind : str
+        "product", "claim" or "note".
+    name : str
+        The product, or the subject of the claim.
+    unit : str
+        Unit of bare numbers; empty if the heading says none.
+    """
+
+    heading: str
+    kind: str
+    name: str
+    unit: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class ChartDose:
+    """
+    One cell of a chart.
+
+    Attributes
+    ----------
+    ingredient : Ingredient
+        The product, under its name in the chart.
+    dose : MeasuredDose
+        How much, in how much.
+    amount : float
+        Grams in a litre, or millilitres of what is measured so. [g/L]
+    """
+
+    ingredient: Ingredient
+    dose: MeasuredDose
+    amount: float
+
+
+@dataclass(frozen=True, eq=False)
+class ChartLine:
+    """
+    One line of a chart.
+
+    Attributes
+    ----------
+    number : int
+        Line in the file. [-]
+    week : str
+        Week or stage as written.
+    doses : tuple of ChartDose
+        In the order of the columns.
+    claims : tuple of Claim
+        What the chart claims of the week's solution.
+    ph : str
+        The pH that the chart tells; empty if none.
+    """
+
+    number: int
+    week: str
+    doses: tuple
+    claims: tuple[Claim, ...] = ()
+    ph: str = ""
+
+
+def read_chart_lines(path_or_text, products):
+    """
+    Return the lines of a feed chart with every dose read.
+
+    Parameters
+    ----------
+    path_or_text : str or Path
+        A CSV file, or its text where that has more than one line.
+    products : mapping of str to Ingredient
+        Name in the headings to product, salt or formula.
+
+    Returns
+    -------
+    tuple of ChartLine
+        One for each week or stage.
+
+    Raises
+    ------
+    InputError
+        With every fault by line and column.
+
+    Examples
+    --------
+    >>> (first,) = read_chart_lines("week;A g/L\\n1;0,5\\n", {"A": "KNO3"})
+    >>> first.week, first.doses[0].amount
+    ('1', 0.5)
+    """
+    text, name = _text_of(path_or_text)
+    faults = Faults(name)
+    known = _products(products, faults)
+    (number, heading), *lines = _cells(text, name)
+    columns = _columns(heading, number, known, faults)
+    found, seen = [], {}
+    for place, cells in lines:
+        _check_cells(cells, heading, place, faults)
+        _check_week(cells[0], place, seen, faults)
+        found.append(_line(place, cells, columns, known, faults))
+    _check_units(columns, lines, number, faults)
+    if not lines:
+        faults.add("no week; write one a line under the headings")
+    elif not faults.found and not any(line.doses for line in found):
+        faults.add("no dose in any cell")
+    faults.raise_if_any()
+    return tuple(found)
+
+
+def _text_of(path_or_text):
+    """Return the text of a chart and what to call it."""
+    if isinstance(path_or_text, str) and not path_or_text.strip():
+        raise InputError("chart: empty; give a CSV of weeks and products")
+    if isinstance(path_or_text, str) and re.search(r"[\r\n]", path_or_text):
+        return path_or_text.removeprefix("\ufeff"), "chart"
+    if not isinstance(path_or_text, str | Path):
+        raise InputError(f"chart: {shortened(path_or_text)}: give a file or its text")
+    return read_text(path_or_text), Path(path_or_text).name
+
+
+def _products(products, faults):
+    """Return name to ingredient."""
+    found = {}
+    if not isinstance(products, Mapping) or not products:
+        faults.add("products: give a mapping such as {'A': label, 'B': 'KNO3'}")
+        return found
+    for name, thing in products.items():
+        with faults.collecting(f"product {shortened(name)}"):
+            plain = " ".join(str(name).split())
+            if not plain or plain.casefold() in map(str.casefold, found):
+                raise InputError("give each product a name of its own")
+            found[plain] = as_ingredient(thing)
+    return found
+
+
+def _cells(text, name):
+    """Return (line number, cells) of each line that is not empty."""
+    lines = text.splitlines(keepends=True)
+    written = [line for line in lines if line.strip(" \t\r\n;,")]
+    if not written:
+        raise InputError(f"{name}: empty; give a CSV of weeks and products")
+    told = re.fullmatch(r"sep=([;,\t])", written[0].strip(" \r\n\"'"))
+    delimiter = told[1] if told else max(DELIMITERS, key=written[0].count)
+    reader, found, first = csv.reader(lines, delimiter=delimiter, strict=True), [], 1
+    try:
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                found.append((first, [" ".join(cell.split()) for cell in cells]))
+            if len(found) > MOST_LINES or len(cells) > MOST_COLUMNS:
+                most = f"{MOST_LINES} lines or {MOST_COLUMNS} columns"
+                raise InputError(f"{name}: line {first}: more than {most}")
+            first = reader.line_num + 1
+    except csv.Error as error:
+        what = f"line {first}: {error}; look at the quotes"
+        raise InputError(f"{name}: {what}") from None
+    if told and len(found) < 2:
+        raise InputError(f"{name}: empty; give a CSV of weeks and products")
+    return found[1:] if told else found
+
+
+# --- headings ----------------------------------------------------------------------------
+
+
+def _columns(heading, number, known, faults):
+    """Return what each column after the first holds; None for one without heading."""
+    found = []
+    for cell in heading[1:]:
+        column = None
+        with faults.collecting(f"line {number}, column {shortened(cell)}"):
+            column = _column(cell, known) if cell else None
+            names = [one.name for one in found if one and one.kind != "note"]
+            if column and column.name in names:
+                raise InputError(f"{column.name} has a column already")
+        found.append(column)
+    if not any(one and one.kind == "product" for one in found) and not faults.found:
+        faults.add(f"line {number}: no column of a product: {', '.join(known)}")
+    return found
+
+
+def _column(cell, known):
+    """Return what a heading says."""
+    if cell.casefold() in NOTES:
+        return ChartColumn(cell, "note", cell)
+    bracketed = re.fullmatch(BRACKETED, cell)
+    for name in sorted(known, key=len, reverse=True):
+        rest = cell[len(name) :]
+        whole = cell.casefold().startswith(name.casefold())
+        if whole and (not rest or not rest[0].isalnum()):
+            of_unit = rest.strip(" ,:;-–_").removeprefix("in ")
+            of_unit = re.sub(r"^[(\[](.*)[)\]]$", r"\1", of_unit)
+            return _product_column(cell, name, of_unit.strip(), known)
+    name = bracketed[1] if bracketed else cell
+    first, rest = re.fullmatch(r"([^\s(\[]*)\s*(.*)", cell).groups()
+    of_unit = re.sub(r"^[(\[](.*)[)\]]$", r"\1", rest)
+    return _claim_column(cell, first.strip(",:"), of_unit, name, known)
+
+
+def _product_column(cell, name, of_unit, known):
+    """Return the column of a product if its unit can be read."""
+    if of_unit:
+        _measured(f"1 {of_unit}", known[name])
+    return ChartColumn(cell, "product", name, of_unit)
+
+
+def _claim_column(cell, subject, of_unit, name, known):
+    """Return the column of a claim; what is neither claim nor product is refused."""
+    if subject.casefold() == "ph":
+        return ChartColumn(cell, "claim", "pH")
+    try:
+        if subject.upper() not in READINGS:
+            nutrient(subject)
+    except FormulateError:
+        raise InputError(_unknown(name, known)) from None
+    faults = Faults()
+    read_claims({subject: f"1 {of_unit}" if of_unit else "1"}, faults)
+    faults.raise_if_any()
+    return ChartColumn(cell, "claim", subject, of_unit)
+
+
+def _unknown(name, known):
+    """Return that a product is not known, with those that are near."""
+    folded = {one.casefold(): one for one in known}
+    words = name.casefold().split()
+    for count in range(len(words), 0, -1):
+        said = " ".join(words[:count])
+        near = difflib.get_close_matches(said, folded, n=3, cutoff=NEAR)
+        if near:
+            meant = ", ".join(folded[one] for one in near)
+            return f"product {shortened(name)} is not known; near: {meant}"
+    return f"product {shortened(name)} is not known; known: {', '.join(known)}"
+
+
+def _check_units(columns, lines, number, faults):
+    """Note each product whose bare numbers have no unit, once."""
+    for place, column in enumerate(columns, 1):
+        if column is None or column.kind != "product" or column.unit:
+            continue
+        for line, cells in lines:
+            cell = cells[place] if place < len(cells) else ""
+            if not re.fullmatch(NO_DOSE, cell) and re.fullmatch(BARE, cell):
+                what = f"no unit for {shortened(cell)} in line {line}"
+                where = f"line {number}, column {shortened(column.heading)}"
+                faults.add(f"{where}: {what}; write it like {column.name} mL/L")
+                break
+
+
+# --- lines -------------------------------------------------------------------------------
+
+
+def _check_cells(cells, heading, place, faults):
+    """Note cells without heading, and headings without cell."""
+    for cell in filter(None, cells[len(heading) :]):
+        faults.add(f"line {place}: {shortened(cell)} stands under no column")
+    for column, (name, cell) in enumerate(zip(heading, cells, strict=False), 1):
+        if cell and not name and column > 1:
+            where = f"line {place}, column {column}"
+            what = f"{shortened(cell)} stands under no heading"
+            faults.add(f"{where}: {what}; part merged cells, name each column")
+    if len(cells) < len(heading):
+        what = f"{len(cells)} cells under {len(heading)} headings"
+        faults.add(f"line {place}: {what}; part merged cells, fill each")
+
+
+def _check_week(week, place, seen, faults):
+    """Note a week that is not named, or is there twice."""
+    if not week:
+        what = "no week; part merged cells, name the week in each line"
+        faults.add(f"line {place}, column 1: {what}")
+    elif week.casefold() in seen:
+        what = f"week {shortened(week)} stands in line {seen[week.casefold()]} already"
+        faults.add(f"line {place}, column 1: {what}")
+    else:
+        seen[week.casefold()] = place
+
+
+def _line(place, cells, columns, known, faults):
+    """Return one line with its doses and claims."""
+    doses, claims, ph = [], [], ""
+    for column, cell in zip(columns, cells[1:], strict=False):
+        if column is None or column.kind == "note" or not cell.strip("-–— "):
+            continue
+        with faults.collecting(f"line {place}, column {shortened(column.heading)}"):
+            if column.kind == "product":
+                doses += _dose(cell, column, known[column.name])
+            elif column.name == "pH":
+                ph = cell
+            else:
+                claims += _claim(cell, column)
+    return ChartLine(place, cells[0], tuple(doses), tuple(claims), ph)
+
+
+def _dose(cell, column, ingredient):
+    """Return the dose of a cell in a list, which is empty if there is none."""
+    is_bare = re.fullmatch(BARE, cell)
+    if re.fullmatch(NO_DOSE, cell) or (is_bare and not column.unit):
+        return []  # a missing unit is told once for the column
+    if re.search(RANGE, cell):
+        raise InputError(f"{shortened(cell)} is a range; give one dose")
+    dose = _measured(f"{cell} {column.unit}" if is_bare else cell, ingredient)
+    ((_, amount),) = measured_amounts({ingredient: dose.amount}, dose.litres)
+    return [ChartDose(ingredient.renamed(column.name), dose, amount / dose.litres)]
+
+
+def _measured(text, ingredient):
+    """Return a dose that says in how much water."""
+    try:
+        return read_dose(text, ingredient)
+    except FormulateError:
+        read_dose(text, ingredient, volume=1.0)  # raises again unless that is all
+    what = "does not say in how much water; write it like g/L"
+    raise InputError(f"{shortened(text)} {what}")
+
+
+def _claim(cell, column):
+    """Return the claim of a cell, in a tuple."""
+    faults = Faults()
+    is_bare = re.fullmatch(BARE, cell)
+    text = f"{cell} {column.unit}".strip() if is_bare else cell
+    if not re.match(r"\+?[\d.,]", text):
+        raise InputError(f"{shortened(cell)} is no number; write it like 1.8")
+    claims = read_claims({column.name: text}, faults)
+    faults.raise_if_any()
+    return claims

@@ -1,6 +1,6 @@
 """Random sequences of edits: nothing escapes, nothing is lost, undo ends at the first job.
 
-Twenty seeded sequences of thirty edits; 500 with FORMULATE_HYPOTHESIS=deep. Every edit goes
+Twelve seeded sequences of thirty edits; 500 with FORMULATE_HYPOTHESIS=deep. Every edit goes
 to a field or button that a panel really shows, as the browser would send it.
 """
 
@@ -14,7 +14,7 @@ from formulate.jobs import job_from_text
 from formulate.workbench.bench import Bench
 from formulate.workbench.state import State
 
-SEQUENCES = 500 if os.environ.get("FORMULATE_HYPOTHESIS") == "deep" else 20
+SEQUENCES = 500 if os.environ.get("FORMULATE_HYPOTHESIS") == "deep" else 12
 EDITS = 30
 FILES = ("job", "path", "open", "save")  # what reads or writes the machine
 TEXTS = (

@@ -10,6 +10,7 @@ from formulate.chemistry.waters import water as as_water
 from formulate.errors import Faults, FormulateError, InputError, shortened
 from formulate.ingredients.salts import as_ingredient
 from formulate.jobs import MIXING_KEYS
+from formulate.mixing.batch import batch_of
 from formulate.mixing.best_order import best_order
 from formulate.mixing.meeting import meetings
 from formulate.mixing.mistakes import read_ec, what_went_wrong
@@ -76,7 +77,7 @@ class JobMixing:
         if not self.weighing.amounts:
             return "nothing is weighed, so there is nothing to mix"
         try:
-            return "" if self.order else "nothing to mix"
+            return "" if self.order else "no order"
         except InputError as error:
             return "; ".join(error.faults)
 
@@ -85,7 +86,7 @@ class JobMixing:
         """Return the names of what is weighed in the order of this job."""
         if self.given.get("order"):
             return self._own_order()
-        return self.best.order if self.best else trade_order(self.log_as_written.batch)
+        return self.best.order if self.best else trade_order(batch_of(self.weighing))
 
     @property
     def order_words(self):
@@ -117,11 +118,6 @@ class JobMixing:
         for made in self.weighing.stocks:
             found |= {part.name: made.ingredient.name for part, _ in made.parts}
         return found | {i.name: i.name for i, _ in self.weighing.amounts}
-
-    @cached_property
-    def log_as_written(self):
-        """Return the log of the order in which the weights are written."""
-        return simulate_mixing(self.weighing, start_fraction=self.start_fraction)
 
     @cached_property
     def log(self):
@@ -172,7 +168,7 @@ class JobMixing:
         acid = any(i.role == "acid" for i, _ in self.weighing.amounts)
         if acid or RISKS.index(self.log.word) < LIKELY:
             return
-        worst, name = self.log.worst, "an acid"
+        worst = self.log.worst
         if self.acid_first is None:
             if self.outcome.water.solution.alkalinity() < LEAST_ALKALINITY:
                 return

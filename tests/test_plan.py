@@ -64,6 +64,7 @@ def test_silicate_is_thinned_first():
     silicate = "potassium silicate solution (12.6 % K2O, 26.5 % SiO2)"
     plan = plan_of({silicate: 3.0, "KNO3": 6.0})
     assert "thin it first in a tenth of the water" in plan.steps[1].caution
+    assert "eye protection" in plan.steps[1].caution
 
 
 def test_a_chelate_that_acid_would_break_is_told_at_its_step():
@@ -92,3 +93,12 @@ def test_cautions_stand_with_the_plan():
     told = " ".join(plan_of({ACID: 8.0, "KNO3": 6.0}).cautions)
     for part in ("eye protection", "children", "concentrates", "acid"):
         assert part in told.casefold()
+
+
+def test_ammonia_is_not_told_before_any_ammonium_is_in():
+    chelate = "iron EDTA chelate (13 % Fe)"
+    feed = {"KOH": 2.0, chelate: 0.5, "(NH4)2SO4": 1.0}
+    plan = mixing_plan(simulate_mixing(feed, list(feed), volume=20))
+    steps = {step.name: step.caution for step in plan.steps if step.name}
+    assert "harms the chelate" in steps[chelate]
+    assert "ammonia" not in steps[chelate]

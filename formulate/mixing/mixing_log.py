@@ -12,6 +12,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from formulate.chemistry.activity import BLEND
 from formulate.chemistry.chelates import chelate_notices
 from formulate.chemistry.conductivity import ec
 from formulate.chemistry.precipitation import precipitate
@@ -120,7 +121,7 @@ class MixingLog(Shown):
     @cached_property
     def precipitation(self):
         """Return every step with all fallen out that would."""
-        return precipitate(self.near.state)
+        return precipitate(self.near.state, self.near.judged)
 
     @cached_property
     def steps(self):
@@ -138,12 +139,10 @@ class MixingLog(Shown):
     def _step(self, place):
         """Return one step."""
         near, found = self.near, self.precipitation
-        judged = {k for k, v in near.indices.items() if np.isfinite(v[place])}
         per_final = self.volumes[place] / self.batch.volume
         solids = {
             name: float(mineral(name).molar_mass * amount[place] * per_final)
             for name, amount in found.amounts.items()
-            if name in judged
         }
         locked = {key: float(v[place] * per_final) for key, v in found.lost.items()}
         indices, counting = (
@@ -193,9 +192,9 @@ class MixingLog(Shown):
         the same water is added. Solids for which the water alone is above saturation are
         left out. [L]
         """
-        water, full = self.steps[0].indices, self.steps[-2].indices
-        of = [k for k in full if water.get(k, -np.inf) <= 0]
-        if all(full[k] <= 0 for k in of):
+        counting = self.near.counting
+        of = [name for name, index in counting.items() if index[0] <= 0]
+        if all(counting[name][-2] <= 0 for name in of):
             return None
         return _clearing(self.batch, self.start_fraction, self.activity_model, of)
 
@@ -208,7 +207,7 @@ class MixingLog(Shown):
     def notices(self):
         """Return what to know, the gravest first."""
         found = [*self._of_solids(), *self._of_ph()]
-        if self.near.state.strength.max() > 0.1:
+        if self.near.state.strength.max() > BLEND.start:
             what = "a strong mixture: indices may be off by 0.3, by model of activity"
             found.append(Notice(what, "note", source_key="gypsum-nitrate-memory"))
         return gravest_first(found)
@@ -412,7 +411,7 @@ def _clearing(batch, share, activity, solids):
     ones = np.ones((PLACES, len(batch.amounts)))
     for _ in range(ROUNDS):
         water = np.geomspace(low, high, PLACES)
-        found = nearness(batch.mixtures(ones, water), activity=activity).indices
+        found = nearness(batch.mixtures(ones, water), activity=activity).counting
         cloudy = np.any([found[name] > 0 for name in solids], axis=0)
         if cloudy[-1]:
             return np.inf

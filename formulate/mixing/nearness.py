@@ -129,6 +129,16 @@ class Nearness:
         return found
 
     @cached_property
+    def judged(self):
+        """Return the solids that matter and whose index can be told in every mixture."""
+        silicate = np.asarray(self.state.solution.forms.get("silicate", 0.0))
+        alkaline = np.asarray(self.state.ph) > mixing_rule("silica is not judged above")
+        names = mineral_names("matters")
+        if not np.any((silicate > 0) & alkaline):
+            return names
+        return tuple(name for name in names if name != SILICA)
+
+    @cached_property
     def counting(self):
         """Return the same indices, minus infinity where too little of a solid could form."""
         least, forms = mixing_rule("least that counts"), self.state.solution.forms

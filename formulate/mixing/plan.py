@@ -191,7 +191,10 @@ class MixingPlan(Shown):
         """Yield what to beware of at the step of one ingredient."""
         kind, times = mixing_class(ingredient), times_water(ingredient)
         if kind == "silicate":
-            yield "thin it first in a tenth of the water, and pour it slowly into the rest"
+            yield (
+                "thin it first in a tenth of the water, and pour it slowly into the rest; "
+                "eye protection and gloves"
+            )
         elif ingredient.role in CAUTIONS:
             thin = (
                 f"thin it first in at least {times:.0f} times as much cold water; "
@@ -213,9 +216,11 @@ class MixingPlan(Shown):
         near = self.log.near
         if near.excursion[place] <= near.excursion[place - 1]:
             return
-        if "ammonium" in near.state.solution.forms and step.ph > mixing_rule(
-            "pH from which ammonia is lost"
-        ):
+        ammonium = near.state.solution.forms.get(
+            "ammonium", np.zeros(len(self.log.steps))
+        )
+        limit = mixing_rule("pH from which ammonia is lost")
+        if ammonium[place] > 0 and step.ph > limit:
             yield f"at pH {step.ph:.1f} ammonia gas leaves: stir gently, open the doors, go on soon"
         else:
             yield f"pH {step.ph:.1f} harms the chelate: put the chelate in after topping up"

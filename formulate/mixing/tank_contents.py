@@ -39,6 +39,7 @@ from formulate.tables import read_table
 __all__ = ["Concentrates", "concentrates", "density_of", "splits_of"]
 
 PERCENT, CLEAR, LIKELY, CHALK = 100.0, 0, 2, "calcite"
+SALTS = "soluble salts"  # their line in the table solid_risks
 CLOUDY = 1000.0  # grades above every one that stays clear
 
 
@@ -165,7 +166,9 @@ class Concentrates:
         for name, index in self.indices.items():
             found = np.maximum(found, stock_level(name, index))
         for share in self.uses.values():
-            over = np.where(share > PERCENT, LIKELY + (share > 1.2 * PERCENT), CLEAR)
+            over = np.where(
+                share > PERCENT, np.maximum(LIKELY, level_of(SALTS, share)), CLEAR
+            )
             found = np.maximum(found, over)
         return np.where(self.settled, found, len(RISKS) - 1)
 

@@ -13,6 +13,7 @@ from functools import cache, cached_property
 from types import MappingProxyType
 
 from formulate.errors import MissingData
+from formulate.ingredients.hazards import is_meant
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.solubility import solubility
 from formulate.ingredients.stock import stock
@@ -210,14 +211,7 @@ def measuring_step(millilitres):
 
 def _is_meant(selector, ingredient):
     """Return whether every word of a rule's column fits an ingredient."""
-    if selector == ANY:
-        return True
-    for word in selector.split():
-        kind, _, names = word.removeprefix("!").partition(":")
-        has = {ingredient.role} if kind == "role" else set(ingredient.forms)
-        if bool(has & set(names.split("|"))) == word.startswith("!"):
-            return False
-    return True
+    return selector == ANY or is_meant(ingredient, selector)
 
 
 def _compounds(ingredient):

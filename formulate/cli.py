@@ -1,5 +1,5 @@
-"""The same job from a shell: `formulate lab`, `page`, `solve`, `mix`, `compare`, `read`,
-`shelf new`, `doctor`, `verify`.
+"""The same job from a shell: `formulate lab`, `page`, `solve`, `mix`, `compare`, `check`,
+`read`, `shelf new`, `doctor`, `verify`.
 
 Whatever loads numpy is imported where it is used, so that `lab` and `page` start at once. Exit codes: 0 done; 1 done, but something serious is to be known; 2 the input is at fault
 and nothing was written, or a package is missing; 3 the calculation failed its own check.
@@ -16,6 +16,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import formulate
+from formulate.check_command import add_check
 from formulate.errors import FormulateError, InputError, NoConvergence
 from formulate.files import write_text
 from formulate.ingredients.shelf import shelf_example
@@ -127,6 +128,7 @@ def _parser():
     compare.add_argument("--out", metavar="DIR", help="write it as HTML and CSV, too")
     compare.set_defaults(do=_compare)
     _add_mix(commands)
+    add_check(commands)
     read = commands.add_parser("read", help="what is understood of a report or label")
     read.add_argument("file", help="a water report, a label or a shelf")
     read.add_argument("--as", dest="kind", choices=tuple(READERS), help="what it is")

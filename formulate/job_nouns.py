@@ -1,9 +1,10 @@
 """From the text that people typed in a job to the nouns it means."""
 
-from dataclasses import fields, replace
+from dataclasses import replace
 
 from formulate.checks import checked_number
 from formulate.chemistry.waters import water, water_from_text
+from formulate.claims.derivation import derive
 from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.labels import read_label
 from formulate.ingredients.salts import acid, salt
@@ -175,7 +176,7 @@ def water_of(entries):
 CHARGES = ("closing", "cations", "anions", "total", "traces")
 TEXTS = ("published", "unit", "name", "crop", "stage", "closing", "total")
 FITTING = {
-    "label": ("label", "density"),
+    "label": ("label", "density", "by_sources"),
     "stock": ("stock", "stock_volume"),
     "blend": ("blend",),
     "acid": ("ingredient", "acid_percent", "density"),
@@ -216,10 +217,9 @@ def ingredient_of(line):
         raise InputError("give one of ingredient, label, stock or blend")
     is_acid = line.acid_percent is not None
     kind = {"ingredient": "acid" if is_acid else "salt"}.get(ways[0], ways[0])
-    given = {
-        f.name for f in fields(line) if getattr(line, f.name) not in ("", None, ())
-    }
-    _refuse_rest(sorted(given), (*ALWAYS, *FITTING[kind]), f"does not belong to {kind}")
+    _refuse_rest(
+        sorted(line.given), (*ALWAYS, *FITTING[kind]), f"does not belong to {kind}"
+    )
     faults, facts, made = Faults(), {}, None
     with faults.collecting():
         made = _made(kind, line)
@@ -306,7 +306,8 @@ def _made(kind, line):
         name, strength = line.name or None, line.acid_percent
         return acid(line.ingredient, name=name, percent=strength, density=line.density)
     if kind == "label":
-        return read_label(line.label, name=line.name, density=line.density)
+        made = read_label(line.label, name=line.name, density=line.density)
+        return derive(made).accepted(made.name) if line.by_sources else made
     if not line.name:
         raise InputError("a stock or blend needs a name")
     if kind == "stock":

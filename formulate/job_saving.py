@@ -3,7 +3,7 @@
 import os
 import re
 from collections.abc import Mapping
-from dataclasses import fields, replace
+from dataclasses import replace
 from pathlib import Path
 
 import tomlkit
@@ -17,9 +17,9 @@ from formulate.jobs import (
     OPTIONS,
     PAIRED,
     Job,
-    ShelfLine,
     job_from_text,
 )
+from formulate.papers import paper_as_mapping
 
 __all__ = ["in_folder", "save_job", "text_of_job"]
 
@@ -33,7 +33,11 @@ def _as_mapping(job):
     """Return a job as the plain mapping that its file holds."""
     document = {"formulate": FORMAT}
     told = {key: getattr(job, key) for key in ("title", "volume", *OPTIONS)}
-    document |= {k: v for k, v in told.items() if v != getattr(Job, k)}
+    document |= {
+        k: list(v) if isinstance(v, tuple) else v
+        for k, v in told.items()
+        if v != getattr(Job, k)
+    }
     tables = {
         "target": {key: _target_value(key, value) for key, value in job.target},
         "water": dict(job.water),
@@ -42,6 +46,7 @@ def _as_mapping(job):
             for key, value in sorted(job.mixing, key=_place_in_mixing)
         },
         "shelf": [_line_as_mapping(line) for line in job.shelf],
+        "paper": [paper_as_mapping(paper) for paper in job.papers],
     }
     return document | {key: value for key, value in tables.items() if value}
 
@@ -61,11 +66,9 @@ def _target_value(key, value):
 
 
 def _line_as_mapping(line):
-    pairs = {field.name: getattr(line, field.name) for field in fields(ShelfLine)}
     return {
         key: dict(value) if isinstance(value, tuple) else value
-        for key, value in pairs.items()
-        if value not in ("", None, ())
+        for key, value in line.given.items()
     }
 
 
@@ -115,9 +118,9 @@ def _update(old, new):
         there = old.get(key)
         if isinstance(there, Mapping) and isinstance(value, dict):
             _update(there, value)
-        elif key == "shelf":
+        elif key in ("shelf", "paper"):
             if _plain(there) != value:
-                old[key] = _shelf(there or [], value)
+                old[key] = _listed(there or [], value)
         elif (
             there is None
             or _plain(there) != value
@@ -150,23 +153,24 @@ def _of_several_lines(text):
     return tomlkit.parse(f"text = {written}")["text"]
 
 
-def _shelf(old, new):
-    """Return the shelf, each line that was there before with its comments."""
+def _listed(old, new):
+    """Return shelf or papers, each line that was there before with its comments."""
     left = [line for line in old if isinstance(line, Mapping)]
-    shelf = tomlkit.aot()
+    listed = tomlkit.aot()
     for mapping in new:
         same = [line for line in left if _named(line) == _named(mapping)]
         if same:
             left.remove(same[0])
             _update(same[0], mapping)
-            shelf.append(same[0])
+            listed.append(same[0])
         else:
-            shelf.append(_item(mapping))
-    return shelf
+            listed.append(_item(mapping))
+    return listed
 
 
 def _named(line):
-    return (line.get("ingredient"), line.get("name") or line.get("label"))
+    told = line.get("name") or line.get("label") or line.get("text")
+    return (line.get("ingredient"), told)
 
 
 def _plain(item):

@@ -9,6 +9,7 @@ from tomlkit.exceptions import TOMLKitError
 
 from formulate.errors import Faults, InputError, shortened
 from formulate.files import read_text
+from formulate.papers import read_papers
 from formulate.stoichiometry.quantities import read_number
 from formulate.tables import DATA
 
@@ -61,6 +62,9 @@ class ShelfLine:
     use : str
         How much of it the batch may take, such as "at most 300 g", "exactly 40 g" or
         "none"; empty for what the solver finds.
+    by_sources : bool
+        Whether a label is counted by the middle of the blends that its named sources
+        allow, not by its shares alone.
     """
 
     ingredient: str = ""
@@ -76,6 +80,14 @@ class ShelfLine:
     blend: tuple = ()
     on_hand: str = ""
     use: str = ""
+    by_sources: bool = False
+
+    @property
+    def given(self):
+        """Return what was typed: names of fields to their values."""
+        pairs = {field.name: getattr(self, field.name) for field in fields(self)}
+        empty = ("", None, ())
+        return {k: v for k, v in pairs.items() if v is not False and v not in empty}
 
 
 @dataclass(frozen=True)
@@ -126,6 +138,10 @@ class Job:
         ("stock_water", text), and what was measured after: ("measured_ec", text),
         ("measured_ph", number), ("measured_at", number), ("measured_aired", whether it had
         been aerated); each may be left out.
+    papers : tuple of Paper
+        Labels, charts, assays and tables whose claims are checked.
+    compared : tuple of str
+        Names of products that are held against each other.
     folder : str
         Folder that the job was read from; it is not saved.
     """
@@ -145,6 +161,8 @@ class Job:
     within_percent: float | None = None
     whole_steps: bool = False
     mixing: tuple = ()
+    papers: tuple = ()
+    compared: tuple = ()
     folder: str = field(default="", compare=False)
 
 
@@ -160,8 +178,9 @@ OPTIONS = (
     "within_percent",
     "whole_steps",
     "shelf_file",
+    "compared",
 )
-TABLES = ("target", "water", "mixing", "shelf")
+TABLES = ("target", "water", "mixing", "shelf", "paper")
 TOP_KEYS = ("formulate", "title", "volume", *OPTIONS, *TABLES)
 MIXING_NUMBERS = (
     "water_first_percent",
@@ -276,6 +295,8 @@ def job_from_text(text, *, name="job"):
         read["mixing"] = _read_mixing(document.get("mixing", {}), faults)
     with faults.collecting("shelf"):
         read["shelf"] = _read_shelf(document.get("shelf", []), faults)
+    with faults.collecting("paper"):
+        read["papers"] = read_papers(document.get("paper", []), faults)
     for key in ("title", "volume"):
         with faults.collecting(key):
             _typed_entry(document.get(key, ""))
@@ -299,10 +320,21 @@ def _option(key, entry):
         raise InputError(f"{shortened(entry)}; write true or false")
     if key == "shelf_file" and not isinstance(entry, str):
         raise InputError(f'{shortened(entry)}; write a name such as "shelf.csv"')
+    if key == "compared":
+        return _names(entry, '["bag", "KNO3"]')
     if key == "ec":
         entry = _typed_entry(entry)
         return entry if isinstance(entry, str) else f"{entry!r} mS/cm"
     return _number(entry) if key in NUMBERS else entry
+
+
+def _names(entry, example):
+    """Return a list of names as a tuple."""
+    if not isinstance(entry, list) or not all(isinstance(n, str) for n in entry):
+        raise InputError(
+            f"{shortened(entry)}; write a list of names, such as {example}"
+        )
+    return tuple(entry)
 
 
 def _number(entry):
@@ -386,10 +418,7 @@ def _read_mixing(value, faults):
 def _mixing_entry(key, entry):
     """Return one entry of the mixing, if it is of the kind that its key asks for."""
     if key == "order":
-        if not isinstance(entry, list) or not all(isinstance(n, str) for n in entry):
-            what = 'write a list of names, such as ["potassium nitrate", "Epsom salt"]'
-            raise InputError(f"{shortened(entry)}; {what}")
-        return tuple(entry)
+        return _names(entry, '["potassium nitrate", "Epsom salt"]')
     if key == "measured_aired":
         if not isinstance(entry, bool):
             raise InputError(f"{shortened(entry)}; write true or false")
@@ -441,4 +470,6 @@ def _typed(key, entry, kind):
         return _read_pairs(entry, key)
     if kind is str:
         return str(_typed_entry(entry))
-    return read_number(entry)
+    if kind is bool and not isinstance(entry, bool):
+        raise InputError(f"{shortened(entry)}; write true or false")
+    return entry if kind is bool else read_number(entry)

@@ -5,7 +5,7 @@ of them wires the parts together again.
 """
 
 from collections.abc import Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -18,8 +18,9 @@ from formulate.chemistry.expected import expected
 from formulate.chemistry.iron_sources import iron_sources
 from formulate.chemistry.risks import solid_risks
 from formulate.chemistry.solids import mineral_names
-from formulate.errors import Faults, InputError, shortened
+from formulate.errors import Faults, FormulateError, InputError, shortened
 from formulate.ingredients.shelf import read_shelf
+from formulate.job_claims import JobClaims
 from formulate.job_mixing import JobMixing, check_mixing
 from formulate.job_nouns import (
     checked_text,
@@ -32,6 +33,7 @@ from formulate.job_nouns import (
 from formulate.job_recipe import JobRecipe, check_choices
 from formulate.jobs import UNITS, Job, ShelfLine
 from formulate.notices import gravest_first
+from formulate.papers import check_papers
 from formulate.recipes.limits import amount_limit, read_bounds
 from formulate.recipes.purchases import what_to_buy
 from formulate.recipes.remarks import remarks
@@ -120,6 +122,20 @@ class Outcome(Shown):
     def mixing(self):
         """Return how the weighed batch is mixed: order, plan, concentrates."""
         return JobMixing(self)
+
+    @cached_property
+    def claims(self):
+        """Return the papers of the job, checked; no recipe is needed for it."""
+        parts = ("shelf", "water", "target")
+        shelf, water, target = map(self._if_right, parts)
+        told = (self.job.papers, self.job.compared)
+        return JobClaims(*told, tuple(shelf or ()), water, target)
+
+    def _if_right(self, part):
+        """Return a part of the job, or None while it is at fault."""
+        with suppress(FormulateError, *ODD_KINDS):
+            return getattr(self, part)
+        return None
 
     @cached_property
     def to_buy(self):
@@ -304,8 +320,8 @@ class Checked:
     outcome : Outcome
         What follows from the job, as far as its parts are right.
     faults : mapping of str to tuple of str
-        "volume", "target", "water", "units" (with title and stocks), "shelf" or "mixing"
-        to what is wrong with it; a part that is right is not named.
+        "volume", "target", "water", "units" (with title and stocks), "shelf", "mixing" or
+        "claims" to what is wrong with it; a part that is right is not named.
     lines : tuple of tuple of str
         What is wrong with each line of the shelf; nothing for a shelf in a file.
     made : tuple of Ingredient or None
@@ -367,6 +383,8 @@ def check_job(job):
         )
     with _odd_kinds(found.setdefault("mixing", Faults()), "mixing"):
         found["mixing"].found += check_mixing(job, made)
+    with _odd_kinds(found.setdefault("claims", Faults()), "papers"):
+        found["claims"].found += check_papers(job)
     faults = {part: tuple(its.found) for part, its in found.items() if its.found}
     return Checked(outcome, MappingProxyType(faults), lines, made)
 

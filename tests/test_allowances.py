@@ -1,8 +1,8 @@
 """Allowances as published, interpolation by hand, laws, and where the tables end.
 
 Rows of the published tables whose `how_known` is "read" are the bar (0.005 points of
-percent). Rows from memory are only compared with the copy in tests/published, to notice a
-slip of the pen; they prove nothing about the rule itself.
+percent). Rows from memory, all of the EU, are only compared with the copy in tests/published,
+to notice a slip of the pen; they prove nothing about the rule itself.
 """
 
 import csv
@@ -95,7 +95,7 @@ def test_confirmed_footnotes_of_the_main_table():
         found = us_allowance("N", guarantee)
         expected = float(rows["above 32"]["allowance_N_percent_points"])
         assert abs(found.value - expected) <= BAR
-        assert (found.how_known, found.source_key) == ("read", "aapfco-ia-page")
+        assert found.how_known == "read"
     row = rows["triple superphosphate"]
     found = us_allowance("P2O5", 46, material="triple superphosphate")
     expected = float(row["allowance_available_P2O5_percent_points"])
@@ -103,22 +103,48 @@ def test_confirmed_footnotes_of_the_main_table():
     assert found.how_known == "read"
 
 
-# --- rows from memory: the same as their copy, and they say so ------------------------------
-
-
 @pytest.mark.parametrize("key", MAIN_COLUMNS)
-def test_rows_from_memory_agree_with_their_copy_and_say_so(key):
+def test_rows_of_the_main_table_are_those_of_the_statute(key):
+    """fl-576-061, read: every row of paragraph (b)."""
     rows = [
         row
         for row in published("label_allowances_npk")
-        if row["source_key"] == "aapfco-ia"
+        if row["source_key"] == "fl-576-061"
     ]
     assert len(rows) == 18
     for row in rows:
         found = us_allowance(key, float(row["guarantee_percent"]))
         assert found.value == float(row[MAIN_COLUMNS[key]])
-        assert found.how_known == row["how_known"] == "memory"
-        assert "from memory only" in str(found)
+        assert found.how_known == row["how_known"] == "read"
+        assert found.source_key == "fl-576-061"
+        assert "until 30 June 2014" in found.edition
+
+
+@pytest.mark.parametrize(
+    ("key", "guarantee", "points"),
+    [  # fl-576-061 (c), read: 0.40 each, in no case more than 50 percent of the guarantee
+        ("NO3-N", 4.0, 0.40),
+        ("NH4-N", 20.0, 0.40),
+        ("urea-N", 0.6, 0.30),
+        ("NO3-N", 0.8, 0.40),
+        ("NH4-N", 0.2, 0.10),
+    ],
+)
+def test_allowances_of_forms_of_nitrogen(key, guarantee, points):
+    found = us_allowance(key, guarantee)
+    assert found.value == pytest.approx(points, abs=1e-12)
+    assert (found.how_known, found.source_key) == ("read", "fl-576-061")
+
+
+def test_an_ion_is_held_against_the_allowance_of_its_nitrogen():
+    """Standard atomic weights, abridged (IUPAC): N 14.007, O 15.999."""
+    ion = 62.004 / 14.007
+    found = us_allowance("NO3", 4.0 * ion)
+    assert found.value == pytest.approx(0.40 * ion, rel=1e-6)
+    assert "written for NO3-N" in found.note
+
+
+# --- between and beyond the rows -----------------------------------------------------------
 
 
 def test_in_between_is_interpolated():
@@ -130,14 +156,18 @@ def test_in_between_is_interpolated():
     assert us_allowance("N", 12).note == "a row of the table"
 
 
-def test_a_table_that_ends_is_not_made_up():
-    """aapfco-ia-page, read: above 52 % P2O5 and 62 % K2O the association is asked."""
-    assert us_allowance("P2O5", 52).doubt
-    assert us_allowance("K2O", 62).doubt
-    assert us_allowance("K2O", 32).doubt == ""
-    for key, percent in (("P2O5", 52.1), ("K2O", 62.1)):
-        with pytest.raises(MissingData, match="association is to be asked"):
-            us_allowance(key, percent)
+def test_the_last_row_holds_for_32_percent_or_more():
+    """fl-576-061 (b), read: 32 or more. aapfco-ia-page, read: ask above 52 and 62 %."""
+    for key, points, end in (("P2O5", 0.76, 52), ("K2O", 1.44, 62)):
+        for percent in (32.1, 46, end):
+            found = us_allowance(key, percent)
+            assert (found.value, found.doubt) == (points, "")
+            assert f"rows from 32 to {end} %" in found.other_edition
+        assert us_allowance(key, 32).other_edition == ""
+        beyond = us_allowance(key, end + 0.1)
+        assert beyond.value == points
+        assert "is to be asked" in beyond.doubt
+    assert us_allowance("N", 46).other_edition == us_allowance("N", 46).doubt == ""
 
 
 @pytest.mark.parametrize(
@@ -238,5 +268,7 @@ def test_allowances_refuse_words_they_do_not_know():
         eu_tolerance("N", 5, form="gas")
     with pytest.raises(InputError, match="material"):
         us_allowance("N", 5, material="slag")
+    with pytest.raises(MissingData, match="no allowance is known for Si"):
+        us_allowance("Si", 5)
     with pytest.raises(MissingData, match="no allowance is known for NO3-N"):
-        us_allowance("NO3-N", 5)
+        eu_tolerance("NO3-N", 5)

@@ -33,7 +33,8 @@ def rows(name):
 
 
 def bag(**guarantees):
-    words = {"nitrate": "nitrate nitrogen", "urea": "urea nitrogen", "potash": "potash"}
+    words = {"nitrate": "nitrate nitrogen", "urea": "urea nitrogen"}
+    words |= {"phosphate": "available phosphate"}
     named = {words.get(key, key): value for key, value in guarantees.items()}
     return label("bag", basis="us", guarantees=named)
 
@@ -61,7 +62,20 @@ EXAMPLES = {  # row of worked_examples_ppm.csv: guarantee, dose, claim
     "w-sop-K": (bag(potash="50"), "100 mg/L", {"K": "41.5"}),
     "w-mop": (bag(potash="60"), "100 mg/L", {"K": "49.8"}),
     "w-lb-1000": (bag(potash="50"), "1 lb/1000 US gal", {"K2O": "60"}),
+    "w-cn-100N-Ca": (bag(nitrate="15.5", calcium="19"), "645 mg/L", {"Ca": "122.6"}),
+    "w-cn-200Ca": (bag(calcium="18.8"), "1063.8 mg/L", {"Ca": "200"}),
+    "w-1gL-cn": (bag(nitrate="15.5", calcium="19"), "1 g/L", {"N": "155"}),
+    "w-1gL-mkp-P": (bag(phosphate="52", potash="34"), "1 g/L", {"P": "226.9"}),
+    "w-1gL-mkp-K": (bag(phosphate="52", potash="34"), "1 g/L", {"K": "282.2"}),
+    "w-1gL-kno3-K": (bag(nitrate="13", potash="46"), "1 g/L", {"K": "381.8"}),
 }
+NO_DOSES = {"w-massbal-N"}  # a balance of mass: no product and no dose is named
+
+
+def test_every_published_example_that_is_a_dose_is_held():
+    assert {
+        row["id"] for row in rows("worked_examples_ppm")
+    } == EXAMPLES.keys() | NO_DOSES
 
 
 @pytest.mark.parametrize("key", EXAMPLES)

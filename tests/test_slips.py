@@ -93,6 +93,24 @@ FACTORS = {
     "acid-of-another-density": 1.381 / 1.579,  # discrepancies.md 7a
     "three-protons-for-one": 1 / 3,  # 7b
     "acid-dose-of-1.13-protons": 1 / 1.13,  # 7c
+    "mmol-as-mg-chloride": 1 / m("Cl"),
+    "mmol-as-mg-sodium": 1 / m("Na"),
+    "mmol-as-mg-potassium": 1 / m("K"),
+    "mmol-as-mg-bicarbonate": 1 / m("HCO3"),
+    "mmol-as-mg-nitrate": 1 / m("NO3"),
+    "mmol-as-mg-nitrogen": 1 / m("N"),
+    "mmol-as-mg-ammonium": 1 / m("NH4"),
+    "mmol-as-mg-phosphorus": 1 / m("P"),
+    "mmol-as-mg-dihydrogen-phosphate": 1 / m("H2PO4"),
+    "mmol-as-mg-calcium": 1 / m("Ca"),
+    "meq-as-mg-calcium": 2 / m("Ca"),
+    "mmol-as-mg-magnesium": 1 / m("Mg"),
+    "meq-as-mg-magnesium": 2 / m("Mg"),
+    "mmol-as-mg-sulfate": 1 / m("SO4"),
+    "meq-as-mg-sulfate": 2 / m("SO4"),
+    "mmol-as-mg-sulfur": 1 / m("S"),
+    "meq-as-mg-sulfur": 2 / m("S"),
+    "per-kilogram-for-per-litre": 0.997043,  # kg/L at 25 °C [water_properties.csv]
     "double": 2,
     "ten": 10,
     "hundred": 100,

@@ -93,12 +93,12 @@ def test_allowances_of_main_nutrients_are_those_published(key):
         "K2O": "allowance_K2O_percent_points",
     }[key]
     rows = [
-        r for r in published("label_allowances_npk") if r["source_key"] == "aapfco-ia"
+        r for r in published("label_allowances_npk") if r["source_key"] == "fl-576-061"
     ]
     assert len(rows) == 18
     for row in rows:
         found, source_key = allowance(key, float(row["guarantee_percent"]))
-        assert (found, source_key) == (float(row[column]), "aapfco-ia")
+        assert (found, source_key) == (float(row[column]), "fl-576-061")
 
 
 def test_allowances_in_between_and_beyond():

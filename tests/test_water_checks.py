@@ -135,13 +135,21 @@ SLIPS = [  # entry as misprinted; the words of the slip; the factor by molar mas
     ("SO4", "16.0 mg/L", "S taken for SO4", 0.33376),
     ("Mg", "60.1 mg/L", "hardness taken for magnesium", 4.1179),
     ("Na", "230 mg/L", "ten times taken for once", 10.0),
+    # discrepancies.md 12: meq/L under the heading mg/L (fao29-pmc); 1 meq/L of each
+    ("Cl", "1.00 mg/L", "meq/L or mmol/L taken for mg/L", 1 / 35.453),
+    ("Na", "1.00 mg/L", "meq/L or mmol/L taken for mg/L", 1 / 22.9898),
+    ("SO4", "1.00 mg/L", "meq/L taken for mg/L", 2 / 96.06),
+    ("Ca", "4.00 mg/L", "meq/L taken for mg/L", 2 / 40.078),
+    ("Ca", "2.00 mg/L", "mmol/L taken for mg/L", 1 / 40.078),
+    ("alkalinity", "4.06 mg/L as CaCO3", "meq/L taken for mg/L CaCO3", 2 / 100.086),
+    ("alkalinity", "11.4 mg/L as CaCO3", "German degrees taken for mg/L", 1 / 17.848),
 ]
 
 
 @pytest.mark.parametrize(("key", "printed", "words", "factor"), SLIPS)
 def test_a_slip_is_proposed_where_it_mends_the_balance(key, printed, words, factor):
     found = notices({key: printed}, "perhaps")
-    fitting = [n for n in found if words in n.what]
+    fitting = [n for n in found if words in n.what and f", {key}: " in n.what]
     assert len(fitting) == 1
     number = float(re.search(r"÷ ([\d.]+) =", fitting[0].what).group(1))
     assert number == pytest.approx(factor, rel=1e-4)
@@ -150,7 +158,7 @@ def test_a_slip_is_proposed_where_it_mends_the_balance(key, printed, words, fact
 
 
 ENTRY = {"alkalinity": "alkalinity", "Ca": "calcium", "SO4": "sulfate"}
-ENTRY |= {"Mg": "magnesium", "Na": "sodium"}
+ENTRY |= {"Mg": "magnesium", "Na": "sodium", "Cl": "chloride"}
 
 
 def test_no_slip_is_proposed_where_none_mends_it():

@@ -2,7 +2,8 @@
 
 Two rules are known: the investigational allowances of the United States, which look only at
 what is missing, and the tolerances of the European Union, which look both ways. What of
-them is known from memory only says so, and no row is made up where a table ends.
+them is known from memory only says so, no row is made up where a table ends, and what
+another edition may say is told.
 """
 
 import math
@@ -30,6 +31,7 @@ PERCENT = 100.0
 PRODUCTS = ("solid", "liquid")
 MATERIALS = ("triple superphosphate",)  # with an allowance of their own
 MAIN = ("N", "P2O5", "K2O")
+NITROGEN = ("NO3-N", "NH4-N", "urea-N")
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,8 @@ class Allowance(Shown):
         How far below is right whatever the doubt, in points of percent. [%]
     note : str
         How it was found.
+    other_edition : str
+        What another edition may say, or "".
 
     Examples
     --------
@@ -80,6 +84,7 @@ class Allowance(Shown):
     doubt: str = ""
     sure_below: float = math.inf
     note: str = ""
+    other_edition: str = ""
 
     @property
     def value(self):
@@ -203,11 +208,12 @@ def us_allowance(key, guarantee_percent, *, material=None):
     """
     Return how far a nutrient may stay below its guarantee in the United States.
 
-    N, available P2O5 and K2O: a table, interpolated between its rows [aapfco-ia]; 0.88
-    for N guaranteed above 32 % [aapfco-ia-page]. All others: a constant and a share of
-    the guarantee, at most one point of percent [nh-agr-1105]. More than is guaranteed is
-    never minded. A guarantee on another basis is held against the rule on the rule's own
-    basis, by molar masses.
+    N, available P2O5 and K2O: a table, interpolated between its rows, the last of which
+    holds for 32 % or more [fl-576-061]. Forms of nitrogen: 0.4, at most half of the
+    guarantee [fl-576-061]. All others: a constant and a share of the guarantee, at most
+    one point of percent [nh-agr-1105]. More than is guaranteed is never minded. A
+    guarantee on another basis is held against the rule on the rule's own basis, by molar
+    masses.
 
     Parameters
     ----------
@@ -226,7 +232,7 @@ def us_allowance(key, guarantee_percent, *, material=None):
     Raises
     ------
     MissingData
-        If no allowance is known: forms of nitrogen, or beyond where the table ends.
+        If no allowance is known: nutrients that no table names, such as Si.
 
     Examples
     --------
@@ -240,10 +246,12 @@ def us_allowance(key, guarantee_percent, *, material=None):
         )
     traces = {row["nutrient"]: row for row in read_table("trace_allowances")}
     rule = "US investigational allowances"
-    ruled = _rule_key(key, (*MAIN, *traces), rule)
+    ruled = _rule_key(key, (*MAIN, *NITROGEN, *traces), rule)
     counted = share_as(percent, key, ruled)
     if ruled in traces:
         found = _trace(counted, traces[ruled])
+    elif ruled in NITROGEN:
+        found = _nitrogen_form(ruled, counted)
     elif material and ruled == "P2O5":
         row = rule_of("allowance_limits", material)
         found = _words("us page") | {"below": row.number("value"), "note": material}
@@ -267,28 +275,36 @@ def _words(rule):
 def _main(key, percent):
     """Return the allowance of N, P2O5 or K2O."""
     last = rule_of("allowance_limits", "last row").number("value")
-    if key == "N" and percent > last:
-        row = rule_of("allowance_limits", "N beyond")
-        note = f"the row for guarantees above {last:g} %"
-        return _words("us page") | {"below": row.number("value"), "note": note}
     points, _ = allowance(key, percent)
     found = _words("us main") | {"below": points, "note": _row_note(percent)}
-    if percent <= last:
+    if key == "N" or percent <= last:
         return found
     ends = rule_of("allowance_limits", f"{key} ends").number("value")
-    if percent > ends:
-        raise MissingData(
-            f"{key} {percent:g} %: the US investigational allowances end at {ends:g} %; "
-            "above it the association is to be asked"
+    if percent <= ends:
+        what = (
+            f"the association's own table has rows from {last:g} to {ends:g} % that were "
+            "not read and may allow more"
         )
-    doubt = f"rows above {last:g} % are not known here; the last known one stands"
+        return found | {"other_edition": what}
+    doubt = f"above {ends:g} % the association of control officials is to be asked"
     return found | {"doubt": doubt, "sure_below": points}
+
+
+def _nitrogen_form(key, percent):
+    """Return the allowance of a form of nitrogen."""
+    points = rule_of("allowance_limits", key).number("value")
+    share = rule_of("allowance_limits", "nitrogen form at most").number("value")
+    note = f"{points:g} points, at most {share:g} % of the guarantee"
+    below = min(points, share / PERCENT * percent)
+    return _words("us nitrogen") | {"below": below, "note": note}
 
 
 def _row_note(percent):
     """Return whether a row stands in the table or was interpolated."""
     rows = [row.number("guarantee") for row in read_table("label_allowances")]
-    inside = rows[0] < percent < rows[-1] and percent not in rows
+    if percent > rows[-1]:
+        return f"the row for {rows[-1]:g} % or more"
+    inside = percent > rows[0] and percent not in rows
     return "interpolated between two rows" if inside else "a row of the table"
 
 

@@ -54,15 +54,18 @@ def check_assay(
 
     The mean of the samples is judged, and the worst of them is told. Where the
     laboratory's uncertainty reaches over the limit, or where no allowance is known,
-    nothing can be told.
+    nothing can be told. A part of a nutrient ("chelated Fe", "water-soluble Mg") is judged
+    where a value names it.
 
     Parameters
     ----------
     label_or_guarantees : Ingredient or mapping of str to float
-        A fertiliser read from its label, or nutrient key to guarantee. [%]
+        A fertiliser read from its label, or nutrient key to guarantee; a part is named, as
+        in "chelated Fe". [%]
     samples : mapping or sequence of mapping
         Nutrient key to what was found, one mapping for each sample; in one mapping also a
-        list of values. [%]
+        list of values. Text may carry a unit, or "<" where it is below detection: the
+        value then lies anywhere from 0 to there. [%]
     rule : str
         "us" (investigational allowances: only what is missing counts) or "eu" (EU
         2019/1009: both ways).
@@ -170,13 +173,15 @@ class AssayReport(Shown):
     def notices(self):
         """Return what to know about it, the gravest first."""
         found = [*self.said]
-        keys = [a.key for a in self.allowances if a and a.how_known == "memory"]
+        known = (a for a in self.allowances if a and a.how_known == "memory")
+        keys = dict.fromkeys(a.key for a in known)
         if keys:
             what = (
                 f"known from memory only: the allowances of {', '.join(keys)}; look them "
                 "up before anything rests on them"
             )
             found.append(Notice(what, "caution"))
+        found += [_uneven(line) for line in self.lines if line.unexplained > SAME]
         index = self.overall_index
         if index and not index.is_right:
             what = f"overall index: {index.verdict}; {index.what}"
@@ -250,6 +255,17 @@ class AssayReport(Shown):
         return "\n".join([*lines, *(str(notice) for notice in self.notices)])
 
 
+def _uneven(line):
+    """Return that samples differ more than the laboratory's uncertainty explains."""
+    apart = max(line.lows) - min(line.values)
+    what = (
+        f"{line.name}: samples lie {apart:.3g} points apart, of which ± "
+        f"{line.uncertainty:.3g} of the laboratory explains {2 * line.uncertainty:.3g}; "
+        "the product may be uneven: mix it, draw more samples from more places"
+    )
+    return Notice(what, "caution", apart, 2 * line.uncertainty)
+
+
 def _row(line, allowed, finding):
     """Return one line of the report as numbers."""
     below, above = (allowed.below, allowed.above) if allowed else (None, None)
@@ -258,11 +274,11 @@ def _row(line, allowed, finding):
         found = (line.mean, worst_value(line, allowed)[0], line.spread)
     beyond = None
     if line.values and allowed:
-        beyond = max(beyond_limit(line.mean, allowed), 0.0)
+        beyond = max(beyond_limit(line.nearest, allowed), 0.0)
         beyond = beyond if beyond > SAME else 0.0
     known = allowed.known if allowed else "not known"
     return (
-        line.key,
+        line.name,
         line.guarantee,
         *found,
         len(line.values),

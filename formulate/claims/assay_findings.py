@@ -1,6 +1,7 @@
 """The verdict on each guaranteed nutrient of an assay, and on the main ones together."""
 
 import math
+from dataclasses import replace
 
 from formulate.claims.allowances import (
     MAIN,
@@ -18,6 +19,7 @@ from formulate.tables import read_table, rule_of
 __all__ = ["beyond_limit", "judged", "named_rule", "overall_index", "worst_value"]
 
 PERCENT = 100.0
+RULED_PARTS = ("available", "water-soluble")  # of N.H. and Florida: total or soluble
 NAMES = {
     "us": "US investigational allowances",
     "eu": "tolerances of EU 2019/1009 Annex III",
@@ -56,15 +58,24 @@ def judged(line, rule, form, material):
     'wrong'
     """
     try:
-        if rule == "us":
-            allowed = us_allowance(line.key, line.guarantee, material=material)
-        else:
-            allowed = eu_tolerance(line.key, line.guarantee, form=form)
+        allowed = _allowance(line, rule, form, material)
     except MissingData as missing:
         return None, _without_allowance(line, rule, str(missing))
     if not line.values or not line.guarantee:
         return allowed, _untested(line, allowed)
     return allowed, _tested(line, allowed)
+
+
+def _allowance(line, rule, form, material):
+    """Return the allowance of a nutrient; of a part that no rule names a doubtful one."""
+    if rule == "us":
+        allowed = us_allowance(line.key, line.guarantee, material=material)
+    else:
+        allowed = eu_tolerance(line.key, line.guarantee, form=form)
+    if not line.part or (rule == "us" and line.part in RULED_PARTS):
+        return allowed
+    doubt = f"it is that of all {line.key}; no rule that was read names this part"
+    return replace(allowed, doubt=doubt, sure_below=0.0)
 
 
 def _untested(line, allowed):
@@ -76,7 +87,9 @@ def _untested(line, allowed):
             f"{_plain(line.guarantee)} % guaranteed, not analysed",
             "cannot tell",
         )
-    return Finding(line.key, verdict, what, rule=named_rule(allowed), limit=allowed.low)
+    return Finding(
+        line.name, verdict, what, rule=named_rule(allowed), limit=allowed.low
+    )
 
 
 def _without_allowance(line, rule, why):
@@ -84,9 +97,9 @@ def _without_allowance(line, rule, why):
     if not line.values:
         what = f"{_plain(line.guarantee)} % guaranteed, not analysed; {why}"
         return Finding(
-            line.key, "cannot tell", what, limit=line.guarantee, rule=NAMES[rule]
+            line.name, "cannot tell", what, limit=line.guarantee, rule=NAMES[rule]
         )
-    enough = rule == "us" and line.mean - line.uncertainty >= line.guarantee - SAME
+    enough = rule == "us" and line.least >= line.guarantee - SAME
     if enough:
         what = f"{_told(line)}; nothing is missing, whatever the allowance"
     else:
@@ -94,27 +107,29 @@ def _without_allowance(line, rule, why):
     verdict = "right" if enough else "cannot tell"
     severity = "note" if enough else "caution"
     return Finding(
-        line.key, verdict, what, line.mean, line.guarantee, severity, NAMES[rule]
+        line.name, verdict, what, line.nearest, line.guarantee, severity, NAMES[rule]
     )
 
 
 def _tested(line, allowed):
     """Return the finding of a nutrient with values and an allowance."""
-    off = line.mean - line.guarantee
-    beyond = beyond_limit(line.mean, allowed)
+    off = line.nearest - line.guarantee
+    beyond = beyond_limit(line.nearest, allowed)
     verdict, why = _verdict(line, allowed)
-    parts = [_told(line), _distance(off, allowed)]
+    parts = [_told(line), _distance(off, allowed, line.below)]
     if beyond > SAME:
         parts[-1] += f": {_plain(beyond)} points beyond"
-    parts += [text for text in (why, _alone(line, allowed), _memory(allowed)) if text]
+    parts += [why, _alone(line, allowed), _memory(allowed)]
+    if verdict == "wrong":
+        parts += [allowed.other_edition]
     if verdict != "right":
-        parts += [text for text in (_slip(line, allowed),) if text]
+        parts += [_slip(line, allowed)]
     over = off > 0 and not math.isinf(allowed.high)
     return Finding(
-        line.key,
+        line.name,
         verdict,
-        "; ".join(parts),
-        line.mean,
+        "; ".join(filter(None, parts)),
+        line.nearest,
         allowed.high if over else allowed.low,
         "note" if verdict == "right" and not _alone(line, allowed) else "caution",
         named_rule(allowed),
@@ -149,7 +164,7 @@ def beyond_limit(value, allowed):
 
 def _verdict(line, allowed):
     """Return the verdict on the mean, and why if nothing can be told."""
-    least, most = line.mean - line.uncertainty, line.mean + line.uncertainty
+    least, most = line.least, line.most
     sure = allowed.guarantee - allowed.sure_below
     if least >= sure - SAME and most <= allowed.high + SAME:
         return "right", ""
@@ -157,6 +172,9 @@ def _verdict(line, allowed):
         return "cannot tell", f"the allowance is doubtful: {allowed.doubt}"
     if most < allowed.low - SAME or least > allowed.high + SAME:
         return "wrong", ""
+    if not line.uncertainty:
+        what = "what was found is an upper end, which leaves open where the value lies"
+        return "cannot tell", f"{what}; ask for a finer analysis"
     doubt = f"± {_plain(line.uncertainty)} of the laboratory"
     return "cannot tell", f"{doubt} reaches over the limit; analyse again"
 
@@ -168,19 +186,27 @@ def _plain(value):
 
 def _told(line):
     """Return what is guaranteed and what was found, in words."""
-    found = f"{_plain(line.guarantee)} % guaranteed, {_plain(line.mean)} % found"
+    low, high = line.ends
+    value = _plain(high) if low == high else f"{_plain(low)} to {_plain(high)}"
+    if not low < SAME < high:
+        found = f"{_plain(line.guarantee)} % guaranteed, {value} % found"
+    else:
+        found = f"{_plain(line.guarantee)} % guaranteed, below {_plain(high)} % found"
     if len(line.values) == 1:
         return found
-    ends = f"{_plain(min(line.values))} to {_plain(max(line.values))}"
+    least, most = min(line.values), max(line.values)
+    mark = "< " if line.below and least not in line.lows else ""
+    ends = f"{mark}{_plain(least)} to {_plain(most)}"
     return f"{found} (mean of {len(line.values)}, {ends})"
 
 
-def _distance(off, allowed):
+def _distance(off, allowed, below):
     """Return in words how far off the guarantee it is, and how far it may be."""
     if abs(off) <= SAME:
-        return "as guaranteed"
+        return "it may be as guaranteed or less" if below else "as guaranteed"
+    least = "at least " if below and off < 0 else ""
     if off < 0:
-        return f"{_plain(-off)} short, {_plain(allowed.below)} allowed"
+        return f"{least}{_plain(-off)} short, {_plain(allowed.below)} allowed"
     if math.isinf(allowed.above):
         return f"{_plain(off)} more, which this rule does not mind"
     return f"{_plain(off)} over, {_plain(allowed.above)} allowed"
@@ -200,7 +226,7 @@ def worst_value(line, allowed):
     Returns
     -------
     value : float
-        What was found. [%]
+        What was found; of what lies below detection the limit. [%]
     place : int
         Its place among the values, counted from 0. [-]
 
@@ -219,11 +245,15 @@ def worst_value(line, allowed):
 
 
 def _alone(line, allowed):
-    """Return in words that one sample is beyond the limits where the mean is not."""
-    value, place = worst_value(line, allowed)
-    if beyond_limit(value, allowed) <= SAME or beyond_limit(line.mean, allowed) > SAME:
+    """Return in words which samples are beyond the limits where the mean is not."""
+    if beyond_limit(line.nearest, allowed) > SAME:
         return ""
-    return f"sample {line.samples[place]} alone, {_plain(value)} %, is beyond"
+    told = [
+        f"sample {number} alone, {_plain(value)} %, is beyond"
+        for number, value in zip(line.samples, line.values, strict=True)
+        if beyond_limit(value, allowed) > SAME
+    ]
+    return "; ".join(told)
 
 
 def _memory(allowed):
@@ -233,7 +263,7 @@ def _memory(allowed):
 
 def _slip(line, allowed):
     """Return in words which other basis of the laboratory would make it right."""
-    for other in _other_keys(line.key):
+    for other in () if line.below else _other_keys(line.key):
         meant = share_as(line.mean, other, line.key)
         if abs(meant - line.guarantee) <= allowed.below + SAME:
             return (
@@ -308,7 +338,9 @@ def overall_index(lines):
     main = [
         line
         for line in lines
-        if line.guarantee and any(same_nutrient(line.key, key) for key in MAIN)
+        if line.guarantee
+        and not line.part
+        and any(same_nutrient(line.key, key) for key in MAIN)
     ]
     if not main:
         return None
@@ -329,13 +361,8 @@ def overall_index(lines):
 
 def _index_verdict(main, least):
     """Return verdict, the end of the range that decides, and words on the index."""
-    low, high = (
-        [
-            PERCENT * (line.mean + side * line.uncertainty) / line.guarantee
-            for line in main
-        ]
-        for side in (-1, 1)
-    )
+    low = [PERCENT * line.least / line.guarantee for line in main]
+    high = [PERCENT * line.most / line.guarantee for line in main]
     if min(low) >= least - SAME:
         return "right", min(low), f"at least {_plain(min(low))} %, {least:g} % asked"
     if max(high) < least - SAME:

@@ -4,31 +4,44 @@ Nothing is guessed: a column without product, a dose without unit and a line tha
 fit the columns are faults, each told by line and column, all at once.
 """
 
-import csv
+import contextlib
 import difflib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 
+from formulate.claims.chart_rows import MOST_TITLES, chart_rows, chart_text
 from formulate.claims.claim_reading import READINGS, Claim, read_claims
 from formulate.claims.dose_measures import MeasuredDose, read_dose
 from formulate.errors import Faults, FormulateError, InputError, shortened
-from formulate.files import read_text
 from formulate.ingredients.dissolve import measured_amounts
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import as_ingredient
 from formulate.stoichiometry.nutrients import nutrient
 
-__all__ = ["ChartColumn", "ChartDose", "ChartLine", "read_chart_lines"]
+__all__ = [
+    "ChartColumn",
+    "ChartDose",
+    "ChartLine",
+    "ChartSheet",
+    "read_chart_lines",
+    "read_chart_sheet",
+]
 
-MOST_LINES, MOST_COLUMNS = 500, 100
-DELIMITERS = (";", "\t", ",")
 NOTES = ("note", "notes", "remark", "remarks")
 NO_DOSE = r"[-–—]?|[0.,]*0[0.,]*(?:\s.*)?"
 BARE = r"[-+\d\s.,/eE¼-¾⅐-⅞]+"
 RANGE = r"\d\s*[-–]\s*\d(?!\d*/)"
 BRACKETED = r"(.*\S)\s*[(\[]([^()\[\]]+)[)\]]"
+WEEKS = (
+    r"(?:(?:weeks?|wks?|w|wochen?|kw|semaines?|semanas?)\.?\s*)?"
+    r"(\d{1,3})(?:\s*(?:[-–—]|to|bis|\.\.)\s*(\d{1,3}))?"
+)
+MARKED = r"[*†‡§#]|\(?\d\)|(?:foot)?notes?\b|remarks?\b|sources?\b"
+MADE_A_DATE = (
+    r"\d{1,2}[-. ]*(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?"
+)
+MOST_WORDS = 4  # of a week's name; what is longer and stands alone at the end is a note
 NEAR = 0.5  # likeness from which a name is suggested
 
 
@@ -100,6 +113,37 @@ class ChartLine:
     claims: tuple[Claim, ...] = ()
     ph: str = ""
 
+    @property
+    def numbers(self):
+        """Return the weeks that it covers, such as 1 and 2 of "1-2"; none if not numbered."""
+        found = re.fullmatch(WEEKS, self.week.casefold())
+        if not found:
+            return ()
+        first, last = int(found[1]), int(found[2] or found[1])
+        return tuple(range(first, last + 1)) or (first,)
+
+    @property
+    def count(self):
+        """Return how many weeks it covers; 1 if it does not say. [-]"""
+        return max(len(self.numbers), 1)
+
+
+@dataclass(frozen=True, eq=False)
+class ChartSheet:
+    """
+    A chart, read.
+
+    Attributes
+    ----------
+    lines : tuple of ChartLine
+        One for each week or stage.
+    assumed : tuple of str
+        What was skipped, and how it was read where that is not certain.
+    """
+
+    lines: tuple[ChartLine, ...]
+    assumed: tuple[str, ...] = ()
+
 
 def read_chart_lines(path_or_text, products):
     """
@@ -128,10 +172,46 @@ def read_chart_lines(path_or_text, products):
     >>> first.week, first.doses[0].amount
     ('1', 0.5)
     """
-    text, name = _text_of(path_or_text)
+    return read_chart_sheet(path_or_text, products).lines
+
+
+def read_chart_sheet(path_or_text, products):
+    """
+    Return a feed chart with every dose read, and what was skipped.
+
+    Titles above the headings and notes below the last week are skipped and told.
+
+    Parameters
+    ----------
+    path_or_text : str or Path
+        A CSV file, or its text where that has more than one line.
+    products : mapping of str to Ingredient
+        Name in the headings to product, salt or formula.
+
+    Returns
+    -------
+    ChartSheet
+        The lines, and what was assumed.
+
+    Raises
+    ------
+    InputError
+        With every fault by line and column.
+
+    Examples
+    --------
+    >>> text = "School glasshouse\\nweek;A g/L\\n1-2;0,5\\n* in rain water\\n"
+    >>> sheet = read_chart_sheet(text, {"A": "KNO3"})
+    >>> sheet.assumed
+    ("line 1 skipped: 'School glasshouse'", "line 4 skipped: '* in rain water'")
+    >>> sheet.lines[0].count
+    2
+    """
+    text, name = chart_text(path_or_text)
     faults = Faults(name)
     known = _products(products, faults)
-    (number, heading), *lines = _cells(text, name)
+    rows = chart_rows(text, name, lambda cells: _recognised(cells, known))
+    above, (number, heading), lines, below = _parted(rows, known)
     columns = _columns(heading, number, known, faults)
     found, seen = [], {}
     for place, cells in lines:
@@ -144,18 +224,25 @@ def read_chart_lines(path_or_text, products):
     elif not faults.found and not any(line.doses for line in found):
         faults.add("no dose in any cell")
     faults.raise_if_any()
-    return tuple(found)
+    skipped = (
+        f"line {place} skipped: {shortened(' '.join(filter(None, cells)))}"
+        for place, cells in (*above, *below)
+    )
+    return ChartSheet(tuple(found), (*skipped, *_doubtful_weeks(found)))
 
 
-def _text_of(path_or_text):
-    """Return the text of a chart and what to call it."""
-    if isinstance(path_or_text, str) and not path_or_text.strip():
-        raise InputError("chart: empty; give a CSV of weeks and products")
-    if isinstance(path_or_text, str) and re.search(r"[\r\n]", path_or_text):
-        return path_or_text.removeprefix("\ufeff"), "chart"
-    if not isinstance(path_or_text, str | Path):
-        raise InputError(f"chart: {shortened(path_or_text)}: give a file or its text")
-    return read_text(path_or_text), Path(path_or_text).name
+def _doubtful_weeks(lines):
+    """Yield weeks that stand in two lines, and what looks like a range made a date."""
+    seen = {}
+    for line in lines:
+        twice = [str(n) for n in line.numbers if n in seen]
+        if twice and line.count + seen[int(twice[0])].count > 2:
+            other = seen[int(twice[0])].week
+            yield f"week {', '.join(twice)} stands in {other!r} and in {line.week!r}"
+        seen |= dict.fromkeys(line.numbers, line)
+        if re.fullmatch(MADE_A_DATE, line.week.casefold()):
+            what = "a spreadsheet makes that of a range; it is counted as one week"
+            yield f"line {line.number}: week {line.week!r} looks like a date: {what}"
 
 
 def _products(products, faults):
@@ -173,29 +260,41 @@ def _products(products, faults):
     return found
 
 
-def _cells(text, name):
-    """Return (line number, cells) of each line that is not empty."""
-    lines = text.splitlines(keepends=True)
-    written = [line for line in lines if line.strip(" \t\r\n;,")]
-    if not written:
-        raise InputError(f"{name}: empty; give a CSV of weeks and products")
-    told = re.fullmatch(r"sep=([;,\t])", written[0].strip(" \r\n\"'"))
-    delimiter = told[1] if told else max(DELIMITERS, key=written[0].count)
-    reader, found, first = csv.reader(lines, delimiter=delimiter, strict=True), [], 1
-    try:
-        for cells in reader:
-            if any(cell.strip() for cell in cells):
-                found.append((first, [" ".join(cell.split()) for cell in cells]))
-            if len(found) > MOST_LINES or len(cells) > MOST_COLUMNS:
-                most = f"{MOST_LINES} lines or {MOST_COLUMNS} columns"
-                raise InputError(f"{name}: line {first}: more than {most}")
-            first = reader.line_num + 1
-    except csv.Error as error:
-        what = f"line {first}: {error}; look at the quotes"
-        raise InputError(f"{name}: {what}") from None
-    if told and len(found) < 2:
-        raise InputError(f"{name}: empty; give a CSV of weeks and products")
-    return found[1:] if told else found
+def _recognised(cells, known):
+    """Return how many cells after the first are headings; 0 if none is of a product."""
+    found = []
+    for cell in filter(None, cells[1:]):
+        with contextlib.suppress(FormulateError):
+            found.append(_column(cell, known).kind)
+    return len(found) if "product" in found else 0
+
+
+def _parted(cells, known):
+    """Return titles, the line of headings, the weeks, and the notes below."""
+    likely = [
+        n for n, (_, one) in enumerate(cells[:MOST_TITLES]) if _recognised(one, known)
+    ]
+    named = [
+        n
+        for n, (_, one) in enumerate(cells[:MOST_TITLES])
+        if any(_product_of(cell, known) for cell in one[1:])
+    ]
+    place = (*likely, *named, 0)[0]
+    last = len(cells)
+    while last > place + 1 and _is_note(cells[last - 1][1]):
+        last -= 1
+    return cells[:place], cells[place], cells[place + 1 : last], cells[last:]
+
+
+def _is_note(cells):
+    """Return whether a line below the weeks is a note: marked, or a sentence on its own."""
+    first, *others = cells
+    if any(re.search(r"\d", cell) for cell in others if re.fullmatch(BARE, cell)):
+        return False
+    if re.match(MARKED, first, re.IGNORECASE):
+        return True
+    is_long = len(first.split()) > MOST_WORDS or first.endswith(".")
+    return is_long and not any(others)
 
 
 # --- headings ----------------------------------------------------------------------------
@@ -222,17 +321,25 @@ def _column(cell, known):
     if cell.casefold() in NOTES:
         return ChartColumn(cell, "note", cell)
     bracketed = re.fullmatch(BRACKETED, cell)
-    for name in sorted(known, key=len, reverse=True):
-        rest = cell[len(name) :]
-        whole = cell.casefold().startswith(name.casefold())
-        if whole and (not rest or not rest[0].isalnum()):
-            of_unit = rest.strip(" ,:;-–_").removeprefix("in ")
-            of_unit = re.sub(r"^[(\[](.*)[)\]]$", r"\1", of_unit)
-            return _product_column(cell, name, of_unit.strip(), known)
+    name = _product_of(cell, known)
+    if name:
+        of_unit = cell[len(name) :].strip(" ,:;-–_").removeprefix("in ")
+        of_unit = re.sub(r"^[(\[](.*)[)\]]$", r"\1", of_unit)
+        return _product_column(cell, name, of_unit.strip(), known)
     name = bracketed[1] if bracketed else cell
     first, rest = re.fullmatch(r"([^\s(\[]*)\s*(.*)", cell).groups()
     of_unit = re.sub(r"^[(\[](.*)[)\]]$", r"\1", rest)
     return _claim_column(cell, first.strip(",:"), of_unit, name, known)
+
+
+def _product_of(cell, known):
+    """Return the product with whose name a cell begins, or "" if with none."""
+    for name in sorted(known, key=len, reverse=True):
+        rest = cell[len(name) :]
+        whole = cell.casefold().startswith(name.casefold())
+        if whole and (not rest or not rest[0].isalnum()):
+            return name
+    return ""
 
 
 def _product_column(cell, name, of_unit, known):

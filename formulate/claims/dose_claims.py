@@ -6,6 +6,8 @@ of the claim and of the measure, and, for EC, the stated error of the model.
 
 import re
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+from math import hypot, log
 from types import MappingProxyType
 
 from formulate.checks import checked_number
@@ -17,6 +19,8 @@ from formulate.claims.dose_margins import (
 )
 from formulate.claims.dose_measures import MeasuredDose, read_dose
 from formulate.claims.finding import Finding, gravest_finding
+from formulate.claims.slip_pairs import MOST_SUBJECTS
+from formulate.claims.slip_search import explain
 from formulate.errors import Faults, FormulateError, MissingData, shortened
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.labels import read_label
@@ -27,7 +31,7 @@ from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
 from formulate.stoichiometry.quantities import check_volume
 from formulate.stoichiometry.solution import Solution
 from formulate.stoichiometry.units import unit
-from formulate.tables import read_table
+from formulate.tables import read_table, rule_of
 from formulate.working import Shown, printed
 
 __all__ = ["DoseCheck", "DoseClaim", "check_dose"]
@@ -40,6 +44,7 @@ ROOT_3 = 3.0**0.5  # standard uncertainty of a value that lies anywhere within a
 MOST_HINTS = 3
 MOST_UNSURE = 0.5
 ROUNDING = 1e-9  # of the arithmetic itself
+EC_FOLLOWS = "EC of a changed dose"  # rule of the table of charts
 GRAVITY = {
     "right": "note",
     "cannot tell": "caution",
@@ -149,6 +154,21 @@ class DoseCheck(Shown):
                 found[c.subject] = (c.claimed, c.computed, sure)
         return {key: pair for key, pair in found.items() if pair[2] <= MOST_UNSURE}
 
+    @cached_property
+    def slips(self):
+        """Return which slip, or which two, explain the claims; None if there are no pairs."""
+        pairs = {key: self._widened(key, *pair) for key, pair in self.pairs().items()}
+        found = {key: pair for key, pair in pairs.items() if pair[2] <= MOST_UNSURE}
+        some = dict(list(found.items())[:MOST_SUBJECTS])
+        return explain(some, density=self.ingredient.density) if some else None
+
+    def _widened(self, key, claimed, computed, sure):
+        """Return a pair; an EC is less sure the further it is off, for it follows nearly."""
+        if key in READINGS:
+            nearly = rule_of("chart_rules", EC_FOLLOWS).number("value") / PERCENT
+            sure = hypot(sure, nearly * abs(log(claimed / computed)))
+        return claimed, computed, sure
+
     def rows(self):
         """
         Return subject, claimed, computed, margin, unit and verdict of each claim.
@@ -190,7 +210,10 @@ class DoseCheck(Shown):
     def __str__(self):
         assumed = f" ({self.dose.assumed})" if self.dose.assumed else ""
         head = f"{self.ingredient.name}, {self.dose.text}{assumed}: {self.verdict}"
-        return "\n".join([head, *(f"- {claim}" for claim in self.claims)])
+        told = [head, *(f"- {claim}" for claim in self.claims)]
+        if self.verdict != "right" and self.slips and self.slips.groups:
+            told.append(f"perhaps {self.slips.finding.what}")
+        return "\n".join(told)
 
 
 def check_dose(
@@ -244,6 +267,8 @@ def check_dose(
     - K: right; yes, this is right: 387.0 mg/L claimed, 386.7 mg/L computed, margin ± 0.5 (claim 0.5)
     - K2O: wrong; 387.0 mg/L claimed, 465.8 mg/L computed: 16.9 % less than that, margin ± 0.5 \
 (claim 0.5); it would be right as K
+    perhaps K taken for K2O (K2O) or the number of K printed for K2O (or, less plainly, 3 of \
+two slips)
     """
     faults, made = Faults(), None
     with faults.collecting():

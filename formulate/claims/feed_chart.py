@@ -2,14 +2,21 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from itertools import pairwise
+from functools import cached_property
 
 import numpy as np
 
 from formulate.chemistry.conductivity import ec
 from formulate.chemistry.speciation import speciate
 from formulate.chemistry.state import Speciation
-from formulate.claims.chart_reading import read_chart_lines
+from formulate.claims.chart_reading import ChartSheet, read_chart_sheet
+from formulate.claims.chart_slips import find_chart_slips
+from formulate.claims.chart_targets import (
+    changes,
+    jump_findings,
+    pouring_findings,
+    target_findings,
+)
 from formulate.claims.chart_week import CHART_KEYS, CHART_RATIOS, ChartWeek
 from formulate.claims.finding import gravest_finding
 from formulate.errors import Faults, MissingData, shortened
@@ -74,11 +81,20 @@ class FeedChart(Shown):
         The ions of all weeks, one stack.
     volume : float or None
         Volume of solution that is used in a week. [L]
+    skipped : tuple of str
+        What was skipped above and below the weeks, and which weeks are doubtful.
     """
 
     weeks: tuple
     state: Speciation = field(repr=False)
     volume: float | None = None
+    skipped: tuple = ()
+
+    @property
+    def assumed(self):
+        """Return what was skipped, and how weeks and short units such as tsp/gal were read."""
+        units = (one for week in self.weeks for one in week.assumed)
+        return (*self.skipped, *dict.fromkeys(units))
 
     @property
     def notices(self):
@@ -90,10 +106,36 @@ class FeedChart(Shown):
         """Return one finding for each claim of the chart."""
         return tuple(one for week in self.weeks for one in week.findings)
 
+    @cached_property
+    def target_findings(self):
+        """Return one finding for each nutrient of each week's target."""
+        return target_findings(self.weeks)
+
+    @cached_property
+    def jump_findings(self):
+        """Return the changes between weeks beyond what is common practice."""
+        return jump_findings(self.weeks)
+
+    @cached_property
+    def pouring_findings(self):
+        """Return which solids are likely to fall out in the chart's order of pouring."""
+        return pouring_findings(self.weeks)
+
+    @property
+    def all_findings(self):
+        """Return every finding: claims, targets, jumps, the order of pouring."""
+        more = (self.target_findings, self.jump_findings, self.pouring_findings)
+        return (*self.findings, *(one for found in more for one in found))
+
     @property
     def verdict(self):
         """Return the gravest verdict; "cannot tell" if the chart claims nothing."""
         return gravest_finding(self.findings)
+
+    @cached_property
+    def slips(self):
+        """Return which slips explain the wrong claims of all weeks at once."""
+        return find_chart_slips(self.weeks)
 
     @property
     def jumps(self):
@@ -105,24 +147,22 @@ class FeedChart(Shown):
 
     def _jump(self, subject):
         """Return the largest change of one subject, or None if it never changes."""
-        values = [
-            week.ec if subject == "EC" else week.mg_l.get(subject, 0.0)
-            for week in self.weeks
-        ]
-        if None in values:
-            return None
-        found = []
-        for place, (a, b) in enumerate(pairwise(values)):
-            if a != b:
-                names = (self.weeks[place].name, self.weeks[place + 1].name)
-                share = PERCENT * (b - a) / max(a, b)
-                found.append(ChartJump(subject, *names, a, b, share))
+        found = [ChartJump(subject, *one) for one in changes(self.weeks, subject)]
         return max(found, key=lambda one: abs(one.percent), default=None)
 
     @property
     def costs(self):
         """Return week to its cost; None without volume or a price. [currency]"""
         return {week.name: self._cost(week) for week in self.weeks}
+
+    @property
+    def cost_of_all(self):
+        """Return what all weeks cost, each range as often as it has weeks. [currency]"""
+        costs = [self._cost(week) for week in self.weeks]
+        if None in costs:
+            return None
+        counts = (week.line.count for week in self.weeks)
+        return sum(c * n for c, n in zip(costs, counts, strict=True))
 
     def _cost(self, week):
         per_litre = week.cost_per_litre
@@ -187,17 +227,22 @@ class FeedChart(Shown):
         told = f", claims: {self.verdict}" if self.findings else ""
         head = f"feed chart of {len(self.weeks)} weeks{told}"
         notices = map(str, self.notices)
-        assumed = dict.fromkeys(one for week in self.weeks for one in week.assumed)
-        return "\n".join([head, *map(str, self.weeks), *jump, *assumed, *notices])
+        slip = [str(self.slips)] if self.slips.off else []
+        cost = self.cost_of_all
+        paid = [] if cost is None else [f"cost of all weeks: {printed(cost)}"]
+        beyond = [str(one) for one in self.jump_findings if not one.is_right]
+        told = [*map(str, self.weeks), *slip, *jump, *beyond, *paid]
+        return "\n".join([head, *told, *self.assumed, *notices])
 
 
 def read_chart(path_or_text, products, *, water=None, targets=None, volume=None):
     """
     Return a feed chart, worked out week by week.
 
-    The first column names the week or stage; each other one is a product with its unit in
+    The first column names the week, the weeks ("1-2") or the stage; each other one is a product with its unit in
     the heading ("A mL/L", "B (tsp/gal)"), a claim ("EC mS/cm", "N ppm", "pH"), or a note.
-    What begins with the name of a product is that product.
+    What begins with the name of a product is that product. Titles above the headings and
+    notes below the weeks are skipped and told.
     The pH is that of the solution closed to the air.
 
     Parameters
@@ -209,7 +254,7 @@ def read_chart(path_or_text, products, *, water=None, targets=None, volume=None)
     water : Water, str, mapping or None
         The water; pure if None.
     targets : Target, mapping of str to Target, or None
-        What every week, or each week named, is to hold.
+        What every week, or each week named, is to hold; "2" is held by a line "1-2".
     volume : float, str or None
         Volume of solution used in a week, for the cost. [L]
 
@@ -231,9 +276,10 @@ def read_chart(path_or_text, products, *, water=None, targets=None, volume=None)
     >>> print(chart.jumps[0])
     N from 1 to 2: 69.3 to 139 mg/L (+50 %)
     """
-    faults, lines = Faults(), ()
+    faults, sheet = Faults(), ChartSheet(())
     with faults.collecting():
-        lines = read_chart_lines(path_or_text, products)
+        sheet = read_chart_sheet(path_or_text, products)
+    lines = sheet.lines
     with faults.collecting("water"):
         water = water if isinstance(water, Water) else as_water(water or {})
     with faults.collecting():
@@ -248,7 +294,7 @@ def read_chart(path_or_text, products, *, water=None, targets=None, volume=None)
         ChartWeek(line, made, ph, of_ec, water, of_week.get(line.week))
         for line, made, (ph, of_ec) in zip(lines, solutions, readings, strict=True)
     )
-    return FeedChart(tuple(weeks), state, volume)
+    return FeedChart(tuple(weeks), state, volume, sheet.assumed)
 
 
 def _targets(targets, lines, faults):
@@ -260,16 +306,29 @@ def _targets(targets, lines, faults):
             f"targets: {shortened(targets)}: give a Target, or one for each week"
         )
         return {}
-    found = {str(week).strip(): wanted for week, wanted in targets.items()}
-    weeks = [line.week for line in lines]
-    for week, wanted in found.items():
-        if weeks and week not in weeks:
+    found, weeks = {}, [line.week for line in lines]
+    for key, wanted in targets.items():
+        week = str(key).strip()
+        if not isinstance(wanted, Target):
+            faults.add(f"targets: week {week}: {shortened(wanted)} is no Target")
+        covering = _lines_of(week, lines)
+        if weeks and not covering:
             faults.add(
                 f"targets: no week {shortened(week)}; there are {', '.join(weeks)}"
             )
-        if not isinstance(wanted, Target):
-            faults.add(f"targets: week {week}: {shortened(wanted)} is no Target")
+        for name in covering:
+            if found.setdefault(name, wanted) is not wanted:
+                what = "has two targets; give it one"
+                faults.add(f"targets: week {week}: the line {name!r} {what}")
     return found
+
+
+def _lines_of(week, lines):
+    """Return the names of the lines that a week belongs to: its own, else those that cover it."""
+    own = [line.week for line in lines if line.week == week]
+    if own or not week.isdecimal():
+        return own
+    return [line.week for line in lines if int(week) in line.numbers]
 
 
 def _solutions(lines, water, faults):

@@ -4,15 +4,13 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from formulate.checks import checked_number
-from formulate.errors import InputError, shortened
+from formulate.errors import shortened
 from formulate.ingredients.ingredient import DENSITIES, Ingredient
-from formulate.ingredients.label_items import segment
-from formulate.ingredients.label_text import LabelEntry, LabelReading, read_entries
-from formulate.ingredients.label_tokens import plain_line, tokens
+from formulate.ingredients.label_amounts import UNCLEAR_CARBON
+from formulate.ingredients.label_text import LabelReading, read_entries
 from formulate.ingredients.label_words import family
-from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
-from formulate.stoichiometry.quantities import read_quantity
+from formulate.ingredients.labels import given_entry
+from formulate.stoichiometry.nutrients import nutrient
 
 __all__ = ["RULES", "Guarantee", "guarantees_of", "read_guarantees"]
 
@@ -115,43 +113,8 @@ def _reading(claim, rule, faults, density):
     entries = []
     for word, share in claim.items():
         with faults.collecting(shortened(word)):
-            entries.append(_entry(word, share, rule or RULES[0]))
+            entries.append(given_entry(word, share, rule or RULES[0], []))
     return LabelReading(tuple(entries), basis=rule or "", density=density)
-
-
-def _entry(word, share, basis):
-    """Return the entry of one word and its share."""
-    key, kind, agent = _key(word, basis)
-    if isinstance(share, str):
-        value, of_unit = read_quantity(share, "mass_fraction", default="%")
-        value, digit = value * of_unit.factor, _digit(share) * of_unit.factor
-    else:
-        value, digit = share, _digit(f"{share:g}" if _is_number(share) else "0")
-    value = checked_number(value, "share in %", least=0, most=PERCENT)
-    return LabelEntry(0, str(word), key, value, kind, agent, (value,), HALF * digit)
-
-
-def _is_number(value):
-    return isinstance(value, int | float)
-
-
-def _digit(text):
-    """Return one unit of the last printed digit."""
-    number = text.strip().split()[0].rstrip("%") if text.strip() else ""
-    tail = number.replace(",", ".").partition(".")[2]
-    return 10.0 ** -sum(map(str.isdigit, tail))
-
-
-def _key(word, basis):
-    """Return nutrient key, kind and agent of a label word or nutrient key."""
-    if word in nutrient_keys():
-        return nutrient(word).key, "total", ""
-    items = segment(tokens(plain_line(str(word)))).items
-    if len(items) != 1:
-        return nutrient(word).key, "total", ""  # says what is near
-    if items[0].is_ion:
-        raise InputError("may be nitrogen or the whole ion; write NO3-N or NO3")
-    return items[0].key(basis), items[0].kind or "total", items[0].agent
 
 
 def guarantees_of(reading, rule, faults, *, overage=None, tolerance=0.0, density=None):
@@ -196,7 +159,7 @@ def guarantees_of(reading, rule, faults, *, overage=None, tolerance=0.0, density
     made = tuple(
         _guarantee(entry, factor, rule, overage, _allowed(tolerance, entry.key))
         for entry in reading.entries
-        if entry.kind not in NOT_WEIGHED
+        if entry.kind not in NOT_WEIGHED and entry.key != UNCLEAR_CARBON
     )
     if reading.entries and not made:
         faults.add("no share tells what all of the product holds; give the guarantees")

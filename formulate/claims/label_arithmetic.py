@@ -3,6 +3,7 @@
 from formulate.claims.finding import Finding
 from formulate.errors import Faults
 from formulate.ingredients.ingredient import analysed
+from formulate.ingredients.label_amounts import WHOLE
 from formulate.ingredients.label_checks import check_shares
 from formulate.ingredients.label_shares import counted_shares
 
@@ -13,6 +14,9 @@ GRADE = "the grade says"  # how `check_shares` begins this fault
 SUMS = "forms and parts against their totals"
 ROOM = "what can be in 100 g: pure compounds, least masses, the grade"
 NAMES = "sources stand on a label behind the analysis"
+GRADES = "a grade is the minimum percentages, rounded down to whole numbers"
+GRADE_SOURCES = "nv-588-080; aapfco-label"
+SAME = 1e-9
 
 
 def arithmetic_findings(reading, name=""):
@@ -45,7 +49,7 @@ def arithmetic_findings(reading, name=""):
     check_shares(shares, reading, room)
     told = [*_sums(sums.found, shares), *_room(room.found)]
     told += [_noted(notice) for notice in shares.notices]
-    told += _unnamed(reading)
+    told += [*_grade_rules(reading), *_unnamed(reading)]
     whole = not sums.found and not room.found
     return tuple(told), shares if whole else None
 
@@ -81,6 +85,37 @@ def _noted(notice):
     """Return a notice of the reading as a finding that leaves the verdict open."""
     facts = (notice.number, notice.limit, notice.severity, SUMS, notice.source_key)
     return Finding("reading", "cannot tell", notice.what, *facts)
+
+
+def _grade_rules(reading):
+    """Return what US rules tell of a grade that the arithmetic lets pass."""
+    if reading.basis != "us":
+        return []
+    grades = [e for e in reading.entries if e.kind == "grade"]
+    told = {e.key: e for e in reading.entries if e.kind in WHOLE and e.line}
+    made = []
+    for entry in grades:
+        share = told[entry.key].percent if entry.key in told else entry.percent
+        if SAME < entry.percent - share < 2 * entry.half_digit:
+            what = (
+                f"the grade says {entry.percent:g} % {entry.key}, more than the "
+                f"{share:g} % that is guaranteed; it may be rounded down only (that "
+                "from memory only)"
+            )
+            made.append(_grade(what, entry.percent, share, "caution"))
+    parts = [f"{e.percent:g}" for e in grades if e.percent % 1]
+    if parts:
+        what = (
+            f"{', '.join(parts)} is no whole number, as one state asks of a mixed "
+            "fertiliser; for special uses others let fractions stand (from memory only)"
+        )
+        made.append(_grade(what, None, None, "note"))
+    return made
+
+
+def _grade(what, number, limit, severity):
+    facts = (number, limit, severity, GRADES, GRADE_SOURCES)
+    return Finding("grade rule", "cannot tell", what, *facts)
 
 
 def _unnamed(reading):

@@ -5,7 +5,7 @@ read at all is refused with every fault; what can be read and cannot be true is 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from formulate.checks import checked_number
 from formulate.claims.clear_label import clear_finding
@@ -13,8 +13,10 @@ from formulate.claims.derivation import derive
 from formulate.claims.finding import Finding, gravest_finding
 from formulate.claims.guarantees import RULES, guarantees_of, read_guarantees
 from formulate.claims.label_arithmetic import arithmetic_findings, nominal_ingredient
+from formulate.claims.label_slips import label_slips
 from formulate.claims.least_salts import room_finding
 from formulate.claims.material_fit import material_finding
+from formulate.claims.micronutrient_minimums import minimum_findings
 from formulate.errors import Faults, FormulateError, InputError, shortened
 from formulate.ingredients.ingredient import DENSITIES, Ingredient
 from formulate.ingredients.label_text import read_entries
@@ -24,7 +26,8 @@ __all__ = ["LabelCheck", "check_label"]
 
 GRADE_KEYS = ("N", "P2O5", "K2O", "P", "K")
 EVERY_RULE = (*RULES, "element")
-PERCENT = 100.0
+PERCENT, HALF = 100.0, 0.5
+ROUNDING_RULE = "guarantees are minima, rounded down"
 PURITY_DIGIT = 2e-4  # of a share: purities in the catalogue have four digits
 
 
@@ -45,6 +48,9 @@ class LabelCheck(Shown):
         What had to be assumed.
     derivation : Derivation or None
         The blends that fit the named sources; None without sources.
+    slips : tuple of LabelSlip
+        What would explain a label that is wrong, or that fits no material; none on a
+        label that is right.
     """
 
     name: str
@@ -52,6 +58,7 @@ class LabelCheck(Shown):
     findings: tuple
     assumed: tuple = ()
     derivation: object = None
+    slips: tuple = ()
 
     @property
     def verdict(self):
@@ -71,8 +78,9 @@ class LabelCheck(Shown):
         Parameters
         ----------
         subject : str
-            "sums", "analysis", "grade", "all guarantees", "material", "clear liquid", or
-            the name of a guarantee or source.
+            "sums", "analysis", "grade", "all guarantees", "material", "clear liquid",
+            "least shares", "grade rule", "rounding", "slip", or the name of a guarantee or
+            source.
 
         Returns
         -------
@@ -155,7 +163,9 @@ def check_label(label_or_text, *, name=None, rule=None, density=None, coldest=No
     reading, title, assumed = _read(label_or_text, rule, density, faults)
     faults.raise_if_any()
     called = str(name or title or "label")
-    return _checked_label(called, reading, density or reading.density, coldest, assumed)
+    text = label_or_text if isinstance(label_or_text, str) else called
+    known = density or reading.density
+    return _checked_label(called, reading, text, known, coldest, assumed)
 
 
 def _checked(faults, value, what, least, most):
@@ -184,22 +194,26 @@ def _read(claim, rule, density, faults):
     return reading, getattr(claim, "name", ""), getattr(claim, "assumed", ())
 
 
-def _checked_label(name, reading, density, coldest, assumed):
+def _checked_label(name, reading, text, density, coldest, assumed):
     """Return the check of what was read."""
     findings, shares = arithmetic_findings(reading, name)
-    findings = [*findings, *_on_guarantees(reading, density)]
     derivation, told = _derived(name, reading, density)
-    findings += told
+    possible = derivation is not None and derivation.is_possible
+    on_guarantees = _on_guarantees(reading, density, possible)
+    findings = [*findings, *on_guarantees, *told]
+    findings += minimum_findings(reading, text, density=density)
     if reading.is_liquid or density is not None:
         made = _composition(name, reading, shares, derivation)
         findings.append(_clear(made, density, coldest))
     assumed = [*assumed, *(shares.assumed if shares else ())]
     assumed += derivation.assumed if derivation else ()
     unique = tuple(dict.fromkeys(assumed))
-    return LabelCheck(name, reading, tuple(findings), unique, derivation)
+    slips = label_slips(reading, derivation, findings, name=name, density=density)
+    findings += [slip.finding for slip in slips]
+    return LabelCheck(name, reading, tuple(findings), unique, derivation, slips)
 
 
-def _on_guarantees(reading, density):
+def _on_guarantees(reading, density, is_possible):
     """Return whether grade and guarantees have room, and which material they fit."""
     faults = Faults()
     rule = reading.basis if reading.basis in RULES else RULES[0]
@@ -211,7 +225,19 @@ def _on_guarantees(reading, density):
     found = [room_finding("grade", told)] if any(g.percent for g in told) else []
     if {g.key for g in told} != {g.key for g in made} or not found:
         found.append(room_finding("all guarantees", made))
-    return [*found, material_finding(made)]
+    material = material_finding(made)
+    if is_possible:
+        found = [_brought(each, "the named sources bring it") for each in found]
+    elif material.is_right:
+        found = [_brought(each, "one material brings it") for each in found]
+    return [*found, material]
+
+
+def _brought(room, how):
+    """Return a finding on room that acids, alkalis or oxides are known to fill."""
+    if room.verdict != "cannot tell":
+        return room
+    return replace(room, verdict="right", what=f"{how}; {room.what}", severity="note")
 
 
 def _untold(subject, why):
@@ -224,11 +250,42 @@ def _derived(name, reading, density):
         return None, []
     carrier = Ingredient(name, {}, reading=reading)
     close = {entry.key: PURITY_DIGIT * entry.percent for entry in reading.entries}
+    facts = {"density": density, "name": name}
     try:
-        made = derive(carrier, density=density, name=name, tolerance=close)
+        made = derive(carrier, tolerance=close, **facts)
+        if made.is_possible or made.rule != "us" or not _may_be_rounded(made):
+            return made, list(made.findings)
+        for entry in reading.entries:
+            close[entry.key] = max(close[entry.key], entry.half_digit)
+        raised = derive(carrier, tolerance=close, **facts)
     except FormulateError as error:
         return None, [_untold("sources", fault) for fault in error.faults]
+    if raised.is_possible:
+        return raised, [_rounded_up(made), *raised.findings]
     return made, list(made.findings)
+
+
+def _may_be_rounded(made):
+    """Return whether half a digit of each guarantee may be all that is missing."""
+    if made.unsupplied:
+        return False
+    weights = [each.weight for each in made.guarantees]
+    halves = [HALF * each.step for each in made.guarantees]
+    missing = sum(s / w for s, w in zip(made.slack[0], weights, strict=True))
+    return missing <= sum(h / w for h, w in zip(halves, weights, strict=True))
+
+
+def _rounded_up(strict):
+    """Return the finding on guarantees that can only have been rounded up."""
+    names = [
+        f.subject for f in strict.findings if f.gravity > 1 and f.subject != "mass"
+    ]
+    what = (
+        f"{', '.join(names)}: rounded up, for the named sources hold a little less; "
+        "guarantees are rounded down (from memory only)"
+    )
+    facts = {"rule": ROUNDING_RULE, "source_key": "aapfco-label"}
+    return Finding("rounding", "cannot tell", what, **facts)
 
 
 def _composition(name, reading, shares, derivation):

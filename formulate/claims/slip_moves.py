@@ -13,11 +13,10 @@ from formulate.stoichiometry.slips import Slip, slips
 from formulate.tables import read_table
 from formulate.working import Shown
 
-__all__ = ["ALL_OXIDES", "METERS", "OXIDES", "Move", "moves_on"]
+__all__ = ["METERS", "THROUGHOUT", "Move", "moves_on"]
 
 EVERYWHERE = {"any", "dose", "dilution", "liquid"}  # the dose, so all that it brings
 METERS = {"EC", "TDS"}
-ALL_OXIDES = "all-oxides"
 ONE_NUMBER = ("power of ten", "count")  # may befall a single number of a row as well
 OXIDES = (
     "p2o5-as-p",
@@ -28,6 +27,23 @@ OXIDES = (
     "so3-as-s",
     "sio2-as-si",
 )
+MILLIMOLES = tuple(
+    f"mmol-as-mg-{name}"
+    for name in (
+        *("chloride", "sodium", "potassium", "bicarbonate", "nitrate", "nitrogen"),
+        *("ammonium", "phosphorus", "dihydrogen-phosphate"),
+        *("calcium", "magnesium", "sulfate", "sulfur"),
+    )
+)
+EQUIVALENTS = (
+    *MILLIMOLES[:-4],  # of one charge, so that both are one number
+    *(f"meq-as-mg-{name}" for name in ("calcium", "magnesium", "sulfate", "sulfur")),
+)
+THROUGHOUT = {  # slip of a whole row: the slips it is made of, what is taken for what
+    "all-oxides": (OXIDES, "oxides", "elements"),
+    "all-millimoles": (MILLIMOLES, "mmol/L", "mg/L"),
+    "all-equivalents": (EQUIVALENTS, "meq/L", "mg/L"),
+}
 
 
 @dataclass(frozen=True)
@@ -90,7 +106,7 @@ def moves_on(computed, *, ratio=None, density=None, shares=None):
     for slip in slips(None, ratio=ratio, density=density):
         for scope in _scopes(slip, subjects):
             found.append(_move(slip, scope, subjects, (shares or {}).get(slip.key, {})))
-    found += [*_oxides(subjects), *_places(computed)]
+    found += [*_throughout(subjects), *_places(computed)]
     kept = {(m.slip, m.effects): m for m in found if any(m.effects)}
     return tuple(kept.values())
 
@@ -127,26 +143,42 @@ def _move(slip, scope, subjects, shares):
     return Move(slip, scope, effects, len(scope) == len(subjects))
 
 
-def _oxides(subjects):
-    """Return the move of every column printed as oxide where elements are meant, and back."""
-    by_subject = {
-        s: slip
-        for s in subjects
-        for slip in slips()
-        if slip.key in OXIDES and slip.factor > 1 and s in _words()[slip.key]
-    }
-    if len(by_subject) < 2:
-        return
-    for sign, words in (
-        (1, "oxides taken for elements throughout"),
-        (-1, "elements taken for oxides throughout"),
-    ):
-        effects = tuple(
-            sign * math.log(by_subject[s].factor) if s in by_subject else 0.0
+def _throughout(subjects):
+    """Yield the moves of every column on another basis or unit than is said, and back."""
+    known = {(slip.key, slip.words): slip for slip in slips()}
+    for key, (members, written, meant) in THROUGHOUT.items():
+        by_subject = {
+            s: slip
+            for (member, words), slip in known.items()
             for s in subjects
-        )
-        slip = Slip(ALL_OXIDES, words, "basis", math.exp(max(effects, key=abs)))
-        yield Move(slip, tuple(by_subject), effects, len(by_subject) == len(subjects))
+            if member in members
+            and s in _words()[member]
+            and _is_forward(member, words)
+        }
+        if len(by_subject) < 2:
+            continue
+        for sign, said in (
+            (1, f"{written} taken for {meant} throughout"),
+            (-1, f"{meant} taken for {written} throughout"),
+        ):
+            effects = tuple(
+                sign * math.log(by_subject[s].factor) if s in by_subject else 0.0
+                for s in subjects
+            )
+            kind = next(iter(by_subject.values())).kind
+            slip = Slip(key, said, kind, math.exp(max(effects, key=abs)))
+            whole = len(by_subject) == len(subjects)
+            yield Move(slip, tuple(by_subject), effects, whole)
+
+
+def _is_forward(key, words):
+    """Return whether a slip runs as the table writes it."""
+    return words.startswith(f"{_written()[key]} taken for ")
+
+
+@cache
+def _written():
+    return {row["slip"]: row["written"] for row in read_table("slips")}
 
 
 def _places(computed):

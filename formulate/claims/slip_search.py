@@ -2,30 +2,24 @@
 
 Every claimed number is compared with the one computed; a slip, or a pair, must explain all
 of them at once. What cannot be told apart within the noise is one group. The numbers may
-be right as they are: that is looked at first.
+be right as they are: that is looked at first. A misprinted digit is looked at last.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from statistics import NormalDist
 
 import numpy as np
 
-from formulate.checks import checked_number
 from formulate.claims.finding import Finding
-from formulate.claims.slip_moves import ALL_OXIDES, METERS, OXIDES, moves_on
-from formulate.errors import Faults, InputError, shortened
-from formulate.stoichiometry.nutrients import nutrient
-from formulate.stoichiometry.slips import slips
-from formulate.tables import read_table
+from formulate.claims.misprints import misprints
+from formulate.claims.slip_moves import THROUGHOUT, moves_on
+from formulate.claims.slip_pairs import read_pairs
 from formulate.working import Shown, printed
 
 __all__ = ["SlipCandidate", "SlipGroup", "SlipSearch", "explain"]
 
 SURE = 0.995  # of right numbers that are to be called right
-LARGEST_NOISE = 0.2
-MOST_UNSURE = 0.5  # of a number whose uncertainty is told
-MOST_SUBJECTS = 40
 PERCENT = 100.0
 SHOWN = 6
 LONE = "; of one number alone two slips explain almost anything: hold more numbers against it"
@@ -118,10 +112,13 @@ class SlipSearch(Shown):
         Subject to claimed, computed and relative uncertainty. [-]
     groups : tuple of SlipGroup
         The most likely first; none if nothing explains them.
+    misprints : mapping of str to tuple of Misprint
+        Subject to the misprints that would explain its number, where no slip does: weak.
     """
 
     pairs: Mapping
     groups: tuple
+    misprints: Mapping = field(default_factory=dict)
 
     @property
     def is_right(self):
@@ -131,8 +128,9 @@ class SlipSearch(Shown):
     @property
     def is_weak(self):
         """Return whether only pairs fit a single number, which says next to nothing."""
-        pairs = bool(self.groups) and len(self.groups[0].first.moves) > 1
-        return pairs and len(self.pairs) == 1
+        if not self.groups or len(self.groups[0].first.moves) < 2:
+            return False
+        return sum(f != 1.0 for f in self.groups[0].first.factors.values()) == 1
 
     @property
     def finding(self):
@@ -144,9 +142,14 @@ class SlipSearch(Shown):
         return Finding(names, verdict, self._told(), severity=severity, rule=rule)
 
     def _told(self):
-        if not self.groups:
-            return "no known slip, nor any two, explains it"
-        return str(self.groups[0]) + (LONE if self.is_weak else "")
+        told = "no known slip, nor any two, explains it"
+        if self.groups:
+            told = str(self.groups[0]) + (LONE if self.is_weak else "")
+        more = "; ".join(
+            f"perhaps of {subject} {' or '.join(map(str, found[:SHOWN]))}"
+            for subject, found in self.misprints.items()
+        )
+        return f"{told}; {more}: look at the source" if more else told
 
     def rows(self):
         """
@@ -197,7 +200,16 @@ class SlipSearch(Shown):
         return "\n".join([numbers, *told])
 
 
-def explain(pairs, *, noise=0.01, ratio=None, density=None, shares=None, most_slips=2):
+def explain(
+    pairs,
+    *,
+    noise=0.01,
+    ratio=None,
+    density=None,
+    shares=None,
+    most_slips=2,
+    printed=None,
+):
     """
     Return which slip, or which two, explain all claimed numbers at once.
 
@@ -206,7 +218,9 @@ def explain(pairs, *, noise=0.01, ratio=None, density=None, shares=None, most_sl
     pairs : mapping of str to tuple
         Nutrient key, "EC", "TDS" or another subject of the slips, to the claimed and the
         computed number, and where known the relative standard uncertainty of the two
-        together. EC follows a slip of the dose only nearly, so give it a larger one. [-]
+        together. EC follows a slip of the dose only nearly, so give it a larger one. Text
+        with units, such as ("336 mg/L", "3.5 mmol/L"), is brought to the first unit, on
+        the basis of the subject. [-]
     noise : float
         Relative standard uncertainty where none is given. [-]
     ratio : float or None
@@ -217,6 +231,9 @@ def explain(pairs, *, noise=0.01, ratio=None, density=None, shares=None, most_sl
         Slip of a hydrate to subject to the share of it that this salt brings. [-]
     most_slips : int
         1 or 2. [-]
+    printed : mapping of str to str or None
+        Subject to its claimed number as printed, for misprints; a claim that is text is
+        its own print.
 
     Returns
     -------
@@ -235,7 +252,8 @@ def explain(pairs, *, noise=0.01, ratio=None, density=None, shares=None, most_sl
     N 150.0 claimed, 150.2 computed; P 115.0 claimed, 50.00 computed; K 200.0 claimed, 199.0 computed
     1. P2O5 taken for P (P)
     """
-    read = _checked(pairs, noise, ratio, density, shares, most_slips)
+    given = (noise, ratio, density, shares, most_slips, printed)
+    read, texts = read_pairs(pairs, *given)
     observed = np.array([np.log(c) - np.log(x) for c, x, _ in read.values()])
     sizes = np.array([u for *_, u in read.values()])
     limit = NormalDist().inv_cdf((1 + SURE ** (1 / len(read))) / 2)
@@ -244,81 +262,11 @@ def explain(pairs, *, noise=0.01, ratio=None, density=None, shares=None, most_sl
         return SlipSearch(read, (SlipGroup((fit.candidate(()),)),))
     computed = {key: x for key, (_, x, _) in read.items()}
     moves = moves_on(computed, ratio=ratio, density=density, shares=shares)
-    return SlipSearch(read, _grouped(fit, moves, most_slips))
-
-
-# --- input -------------------------------------------------------------------------------------
-
-
-def _checked(pairs, noise, ratio, density, shares, most_slips):
-    """Return the pairs with their uncertainties, or raise every fault of the input."""
-    faults, read = Faults("slips"), {}
-    with faults.collecting():
-        checked_number(noise, "noise", above=0, most=LARGEST_NOISE)
-    with faults.collecting():
-        slips(None, ratio=ratio)
-    with faults.collecting():
-        slips(None, density=density)
-    if isinstance(most_slips, bool) or most_slips not in (1, 2):
-        faults.add(f"most_slips: {shortened(most_slips)}: give 1 or 2")
-    _check_shares(shares, faults)
-    if not isinstance(pairs, Mapping) or not 0 < len(pairs) <= MOST_SUBJECTS:
-        what = "give a mapping such as {'P': (115, 50)}"
-        faults.add(f"pairs: {shortened(pairs)}: {what}")
-        pairs = {}
-    for subject, numbers in pairs.items():
-        with faults.collecting(str(subject)):
-            key = _subject(subject)
-            if key in read:
-                raise InputError(f"{key} is given twice")
-            read[key] = _numbers(numbers, noise, key)
-    faults.raise_if_any()
-    return read
-
-
-def _check_shares(shares, faults):
-    """Note what is wrong with the shares that salts have of nutrients."""
-    if shares is None:
-        return
-    known = {row["slip"] for row in read_table("slips") if row["kind"] == "hydrate"}
-    if not isinstance(shares, Mapping):
-        faults.add(f"shares: {shortened(shares)} is no mapping of slip to shares")
-        return
-    for slip, parts in shares.items():
-        if slip not in known or not isinstance(parts, Mapping):
-            names = ", ".join(sorted(known))
-            faults.add(f"shares: {shortened(slip)}: give shares of one of {names}")
-            continue
-        for subject, share in parts.items():
-            with faults.collecting(f"shares: {slip}"):
-                checked_number(share, f"share of {subject}", least=0, most=1)
-
-
-def _subject(subject):
-    """Return the subject as the table of slips writes it."""
-    if isinstance(subject, str) and subject.strip().upper() in METERS:
-        return subject.strip().upper()
-    words = {w for row in read_table("slips") for w in row["subjects"].split()}
-    if isinstance(subject, str) and subject in words:
-        return subject
-    return nutrient(subject).key
-
-
-def _numbers(numbers, noise, key):
-    """Return claimed, computed and relative uncertainty of one subject."""
-    if not isinstance(numbers, list | tuple) or len(numbers) not in (2, 3):
-        raise InputError(f"{shortened(numbers)}: give (claimed, computed)")
-    faults, made = Faults(), []
-    names = (f"{key} claimed", f"{key} computed")
-    for number, name in zip(numbers, names, strict=False):
-        with faults.collecting():
-            made.append(checked_number(number, name, above=0))
-    sure = numbers[2] if len(numbers) == 3 else noise
-    with faults.collecting():
-        what = f"{key}, relative uncertainty"
-        made.append(checked_number(sure, what, above=0, most=MOST_UNSURE))
-    faults.raise_if_any()
-    return tuple(made)
+    moves = [move for move in moves if fit.can_tell(move)]
+    found = SlipSearch(read, _grouped(fit, moves, most_slips))
+    if found.groups and not found.is_weak:
+        return found
+    return replace(found, misprints=_misprinted(fit, read, texts))
 
 
 # --- search ------------------------------------------------------------------------------------
@@ -338,6 +286,10 @@ class _Fit:
         off = np.abs(self.observed - effects) / self.sizes
         return np.all(off <= self.limit, axis=1)
 
+    def can_tell(self, move):
+        """Return whether a slip moves any number by more than the limit."""
+        return bool(np.any(np.abs(move.effects) > self.limit * self.sizes))
+
     def candidate(self, moves):
         """Return the explanation by some moves."""
         effects = sum((np.array(m.effects) for m in moves), np.zeros(len(self.sizes)))
@@ -352,6 +304,19 @@ class _Fit:
         """Return whether two explanations differ by less than the noise."""
         apart = [abs(np.log(one.factors[s] / other.factors[s])) for s in self.subjects]
         return bool(np.all(np.array(apart) <= self.limit * self.sizes))
+
+
+def _misprinted(fit, pairs, texts):
+    """Return subject to its misprints, of the numbers that are off."""
+    is_off = np.abs(fit.observed) > fit.limit * fit.sizes
+    found = {}
+    for subject, off in zip(pairs, is_off, strict=True):
+        if off and subject in texts:
+            claimed, computed, sure = pairs[subject]
+            right = computed * float(texts[subject].replace(",", ".")) / claimed
+            made = misprints(texts[subject], right, sure * right)
+            found |= {subject: made} if made else {}
+    return found
 
 
 def _grouped(fit, moves, most_slips):
@@ -382,5 +347,8 @@ def _pairs(fit, moves, effects):
 def _may_meet(one, other):
     keys = {one.slip.key, other.slip.key}
     if len(keys) == 2:
-        return not (ALL_OXIDES in keys and keys & set(OXIDES))
+        return not any(
+            whole in keys and keys & {*members, *THROUGHOUT} - {whole}
+            for whole, (members, *_) in THROUGHOUT.items()
+        )
     return one.slip.kind != "place" and not set(one.scope) & set(other.scope)

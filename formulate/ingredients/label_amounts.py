@@ -8,6 +8,7 @@ from formulate.stoichiometry.nutrients import nutrient
 __all__ = [
     "LEGAL_FACTORS",
     "SAME",
+    "UNCLEAR_CARBON",
     "WHOLE",
     "Shares",
     "form_amount",
@@ -18,6 +19,7 @@ __all__ = [
 LEGAL_FACTORS = 0.004  # printed oxides follow rounded legal factors: 0.4 for S from SO3
 WHOLE = ("total", "available", "part", "combined")
 MILLI = 1000.0
+UNCLEAR_CARBON = "C"  # on a label it is organic carbon as a rule, which no form counts
 SAME = 1e-9
 
 

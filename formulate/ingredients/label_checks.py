@@ -45,7 +45,7 @@ def least_mass(percents):
 
     Each form counts as the lightest species that can hold it, and the charge that is left
     over as the lightest ion that can balance it: H+, or an oxide (hydroxide where it is
-    potassium or sodium that is left over).
+    potassium or sodium that is left over and neither silicate nor borate can hold).
 
     Parameters
     ----------
@@ -68,16 +68,18 @@ def least_mass(percents):
 def _weights(percents):
     """Return what weighs in a product: species and counter-ions to grams in 100 g."""
     lightest, grams, charge, alkali = _species("lightest"), {}, 0.0, 0.0
+    oxide_holders = _species("alkali")
     for key, amount in _forms(percents).items():
         name, mass, each = lightest[key]
         grams[name] = grams.get(name, 0.0) + amount * mass / MILLI
         charge += amount * each
         alkali += amount if key in ("potassium", "sodium") else 0.0
+        alkali += amount * oxide_holders[key][2] if key in oxide_holders else 0.0
     counter = _species("counter-ion")
     if charge < 0:
         grams["H+"] = -charge * counter["anions"][1] / MILLI
         return grams
-    hydroxide = min(alkali, charge)
+    hydroxide = min(max(alkali, 0.0), charge)
     _, oxide, each = counter["cations"]
     rest = (charge - hydroxide) * oxide / abs(each) / MILLI
     grams["OH-"] = hydroxide * counter["K Na"][1] / MILLI

@@ -3,6 +3,7 @@
 from formulate.ingredients.label_amounts import (
     LEGAL_FACTORS,
     SAME,
+    UNCLEAR_CARBON,
     WHOLE,
     Shares,
     form_amount,
@@ -17,6 +18,7 @@ from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
 __all__ = ["counted_shares"]
 
 MILLI = 1000.0
+ORGANIC = "may be organic carbon, which is no carbonate; write CO3 if it is; left out"
 
 
 def counted_shares(reading, faults, *, name=""):
@@ -48,6 +50,9 @@ def counted_shares(reading, faults, *, name=""):
     shares = Shares()
     groups = {}
     for entry in reading.entries:
+        if entry.key == UNCLEAR_CARBON:
+            shares.note(f"{entry.where}: {entry.percent:g} % C {ORGANIC}", "caution")
+            continue
         groups.setdefault(family(entry.key), []).append(entry)
     sources = sources_of(reading.derived_from)
     if not sources and name:

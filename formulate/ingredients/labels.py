@@ -24,7 +24,7 @@ from formulate.notices import Notice
 from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
 from formulate.stoichiometry.quantities import read_number, read_quantity
 
-__all__ = ["label", "read_label"]
+__all__ = ["given_entry", "label", "read_label"]
 
 NITROGEN_IONS = {*NITROGEN_FORMS, "nitrite"}
 PERCENT = 100.0
@@ -197,12 +197,45 @@ def _guarantee_entries(guarantees, basis, faults, assumed):
     made = []
     for word, share in guarantees.items():
         with faults.collecting(shortened(word)):
-            key, kind, agent = _named(word, basis, assumed)
-            value = _share(share)
-            made.append(
-                replace(_numbered(str(word), key, value, share, kind), agent=agent)
-            )
+            made.append(given_entry(word, share, basis, assumed))
     return made
+
+
+def given_entry(word, share, basis, assumed):
+    """
+    Return the entry of one label word and its share.
+
+    Parameters
+    ----------
+    word : str
+        A label word or a nutrient key.
+    share : float or str
+        Its share; text such as "46.0" or "460 g/kg" shows how it is rounded. [%]
+    basis : str
+        What a bare word means: "us", "eu" or "element".
+    assumed : list of str
+        Where what was assumed goes.
+
+    Returns
+    -------
+    LabelEntry
+        The entry.
+
+    Raises
+    ------
+    InputError
+        If the word is not known, or the share is no number from 0 to 100.
+
+    Examples
+    --------
+    >>> made = given_entry("soluble potash", "460 g/kg", "us", [])
+    >>> made.key, made.percent, made.half_digit
+    ('K2O', 46.0, 0.05)
+    """
+    key, kind, agent = _named(word, basis, assumed)
+    value, scale = _share(share)
+    made = _numbered(str(word), key, value, share, kind)
+    return replace(made, agent=agent, half_digit=made.half_digit * scale)
 
 
 def _named(word, basis, assumed):
@@ -227,11 +260,13 @@ def _named(word, basis, assumed):
 
 
 def _share(share):
-    """Return a share in percent, given as a number or as text."""
+    """Return a share in percent, given as a number or as text, and the size of its unit."""
+    scale = 1.0
     if isinstance(share, str):
         value, of_unit = read_quantity(share, "mass_fraction", default="%")
-        share = value * of_unit.factor
-    return checked_number(share, "share in %", least=0, most=PERCENT)
+        scale = of_unit.factor
+        share = value * scale
+    return checked_number(share, "share in %", least=0, most=PERCENT), scale
 
 
 def _numbered(text, key, value, printed, kind):
@@ -241,7 +276,8 @@ def _numbered(text, key, value, printed, kind):
     decimals = len(re.match("[0-9]*", tail)[0])
     if not isinstance(printed, str):
         decimals = max(-Decimal(digits).normalize().as_tuple().exponent, 0)
-    half = HALF * 10.0 ** -min(decimals, MOST_DECIMALS)
+        decimals = min(decimals, MOST_DECIMALS)
+    half = HALF * 10.0**-decimals
     return LabelEntry(0, text, key, value, kind, "", (value,), half)
 
 

@@ -31,6 +31,13 @@ SUBJECTS = {
     "noncarbonate_hardness": "alkalinity",
     "bicarbonate": "HCO3",
 }
+HARDNESSES = {  # unit of a report to what its numbers are called in the table of slips
+    "mg/L as CaCO3": {"CaCO3", "mg/L CaCO3"},
+    "German degree": {"German degrees"},
+    "French degree": {"French degrees"},
+    "grain/US gal": {"grains per US gallon"},
+}
+RANKS = {"basis": 0, "unit": 0, "power of ten": 1}  # the likelier kind of slip first
 MOST_PROPOSALS = 4
 LARGEST_NOISE = 0.2
 FAR = 3  # times the limit: below that a decimal point out of place is no explanation
@@ -119,8 +126,7 @@ def _mending(entry, equivalents, charge, sums):
             f"÷ {printed(slip.factor, 5)} = {printed(entry.value / slip.factor)}; then "
             f"cations {cations:.2f}, anions {anions:.2f} meq/L. Ask the laboratory"
         )
-        rank = ("basis", "unit", "power of ten").index(slip.kind)
-        yield rank, abs(candidate.misfit), what
+        yield RANKS[slip.kind], abs(candidate.misfit), what
 
 
 def _runs_so(slip, entry):
@@ -129,12 +135,13 @@ def _runs_so(slip, entry):
         return True
     basis = entry.basis or "CaCO3"
     labels = {
-        "mass_concentration": {basis, "N" if basis.endswith("-N") else basis},
-        "caco3": {"CaCO3", "German degrees", "French degrees", "grains per US gallon"},
+        "mass_concentration": {basis, "N" if basis.endswith("-N") else basis, "mg/L"},
+        "caco3": HARDNESSES.get(entry.unit.name, set()),
         "charge_concentration": {"meq/L"},
-        "amount_concentration": {"mmol/L of a divalent ion", "meq/L"},
+        "amount_concentration": {"mmol/L of a divalent ion", "meq/L", "mmol/L"},
     }
-    return slip.words.partition(" taken for ")[2] in labels[entry.unit.kind]
+    said = slip.words.partition(" taken for ")[2].split(" or ")
+    return not labels[entry.unit.kind].isdisjoint(said)
 
 
 def _with(sums, charge, more):

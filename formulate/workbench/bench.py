@@ -5,6 +5,7 @@ from pathlib import Path
 import ipywidgets
 
 from formulate.jobs import Job, read_job
+from formulate.workbench.claims_panel import ClaimsPanel
 from formulate.workbench.head_panel import HeadPanel, on_a_page
 from formulate.workbench.mixing_panel import MixingPanel
 from formulate.workbench.recipe_panel import RecipePanel
@@ -24,10 +25,11 @@ PANELS = {
     "recipe": RecipePanel,
     "mixing": MixingPanel,
     "sheet": SheetPanel,
+    "claims": ClaimsPanel,
 }
 COLUMNS = (
     ("water", "shelf", "wishes"),
-    ("recipe", "mixing", "sheet"),
+    ("recipe", "mixing", "sheet", "claims"),
 )  # given, what follows
 
 _open = {}  # what each bench of this kernel was opened with, to the bench
@@ -47,8 +49,8 @@ class Bench(ipywidgets.Box):
     state : State
         The work.
     panels : dict of str to Panel
-        "head", "water", "shelf", "wishes", "recipe", "mixing" and "sheet"; each can be
-        shown by itself in a cell.
+        "head", "water", "shelf", "wishes", "recipe", "mixing", "sheet" and "claims"; each
+        can be shown by itself in a cell.
     """
 
     def __init__(self, state):

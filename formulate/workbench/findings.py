@@ -23,8 +23,22 @@ PARTS = MappingProxyType(
         "wishes": ("volume", "target", "units"),
         "recipe": (),
         "mixing": ("mixing",),
+        "claims": ("claims",),
         "sheet": (),
     }
+)
+
+
+APART = ("mixing", "claims")  # what may be at fault while the weights are known
+CLAIMS_ON = (  # what of a job its claims rest on
+    "papers",
+    "compared",
+    "shelf",
+    "shelf_file",
+    "folder",
+    "water",
+    "target",
+    "strength_percent",
 )
 
 
@@ -81,9 +95,9 @@ class Findings:
         vars(seen).update(kept)
         return seen
 
-    def mixed_as(self, job):
+    def of_same_batch(self, job):
         """
-        Return what follows from a job that differs only in how it is mixed.
+        Return what follows from a job that differs only in mixing and papers.
 
         Parameters
         ----------
@@ -100,14 +114,15 @@ class Findings:
         >>> from dataclasses import replace
         >>> from formulate.jobs import DEMO, read_job
         >>> found = Findings(read_job(DEMO))
-        >>> other = found.mixed_as(replace(found.job, mixing=(("coldest", 5),)))
+        >>> other = found.of_same_batch(replace(found.job, mixing=(("coldest", 5),)))
         >>> other.outcome.recipe is found.outcome.recipe
         True
         """
         _ = self._worked_out  # once, then shared
         found = Findings(job, self.units)
         known = vars(self.checked.outcome) | vars(self.outcome)
-        known = {k: v for k, v in known.items() if k not in ("job", "mixing")}
+        apart = ("job", "mixing", "claims")
+        known = {k: v for k, v in known.items() if k not in apart}
         vars(found.checked.outcome).update(known)
         if "mixing" in vars(self.outcome):
             vars(found.outcome.mixing).update(_still_so(self.outcome.mixing, job))
@@ -117,9 +132,38 @@ class Findings:
 
     @cached_property
     def _in_the_way(self):
-        """Return what is wrong with the job, but for how it is mixed."""
+        """Return what is wrong with the job, but for its mixing and its papers."""
         faults = self.checked.faults
-        return tuple(t for part, its in faults.items() if part != "mixing" for t in its)
+        return tuple(t for p, its in faults.items() if p not in APART for t in its)
+
+    @property
+    def claims(self):
+        """Return the papers of the job; no recipe is needed for them."""
+        return self.checked.outcome.claims
+
+    def keep_claims(self, before):
+        """
+        Take over the papers that were checked before, where nothing they rest on changed.
+
+        Parameters
+        ----------
+        before : Findings
+            What followed from the job before.
+
+        Examples
+        --------
+        >>> from formulate.jobs import DEMO, read_job
+        >>> before = Findings(read_job(DEMO))
+        >>> claims = before.claims
+        >>> later = Findings(replace(before.job, title="another"))
+        >>> later.keep_claims(before)
+        >>> later.claims is claims
+        True
+        """
+        made = vars(before.checked.outcome).get("claims")
+        same = all(getattr(self.job, k) == getattr(before.job, k) for k in CLAIMS_ON)
+        if made is not None and same:
+            vars(self.checked.outcome)["claims"] = made
 
     @cached_property
     def _worked_out(self):
@@ -205,7 +249,7 @@ class Findings:
         Parameters
         ----------
         part : str
-            "water", "shelf", "wishes", "recipe", "mixing" or "sheet".
+            "water", "shelf", "wishes", "recipe", "mixing", "claims" or "sheet".
 
         Returns
         -------
@@ -217,7 +261,7 @@ class Findings:
         >>> Findings(Job(volume="10 L")).blockers("shelf")
         ('shelf: nothing on it; add an ingredient',)
         """
-        if part in ("water", "shelf", "wishes"):
+        if part in ("water", "shelf", "wishes", "claims"):
             faults = self.checked.faults
             told = [text for key in PARTS[part] for text in faults.get(key, ())]
         else:
@@ -258,6 +302,8 @@ class Findings:
             return tuple(
                 replace(notice, what=on_screen(notice.what)) for notice in found
             )
+        if part == "claims":
+            return self.claims.notices if "checked" in vars(self.claims) else ()
         return self.outcome.notices if self.has_recipe else ()
 
     def _of_water(self):

@@ -76,6 +76,7 @@ class HeadPanel(Panel):
             "recipe": self._recipe,
             "mixing": self._mixing,
             "sheet": lambda: "ready to print",
+            "claims": self._papers,
         }
         for number, (part, words) in enumerate(ready.items(), 1):
             missing = len(self.state.blockers(part))
@@ -88,6 +89,12 @@ class HeadPanel(Panel):
         count = len(weighing.amounts)
         words = f"{count} weight{'s' * (count != 1)}"
         return f"{words}, cost {cost}" if cost else words
+
+    def _papers(self):
+        count = len(self.state.job.papers)
+        return (
+            f"{count} paper{'s' * (count != 1)} checked" if count else "nothing claimed"
+        )
 
     def _mixing(self):
         """Return whose order it is; what it comes to is worked out in its own part."""

@@ -257,6 +257,6 @@ class MixingPanel(Panel):
     def _press_mend(self, _value=""):
         """Have the own order hold what is weighed now."""
         job = self.state.job
-        usual = self.state.found.mixed_as(with_order(job)).outcome.mixing.order
+        usual = self.state.found.of_same_batch(with_order(job)).outcome.mixing.order
         order = mended_order(dict(job.mixing).get("order", ()), usual)
         self.state.alter(with_order, order, said="the order holds what is weighed now")

@@ -15,12 +15,17 @@ from formulate.workbench.history import History
 
 __all__ = ["Work"]
 
+NO_BATCH = ("mixing", "papers", "compared")  # what of a job changes no weight
+
+
+LISTED = {"line": "shelf", "paper": "paper"}
+
 
 def _in_words(place):
     """Return a place at which something is typed as faults name it."""
     words = [str(part).replace("_", " ") for part in place]
-    if place[0] == "line":
-        words[:2] = [f"shelf {place[1] + 1}"]
+    if place[0] in LISTED:
+        words[:2] = [f"{LISTED[place[0]]} {place[1] + 1}"]
     return ": ".join(words)
 
 
@@ -81,12 +86,17 @@ class Work:
         return self._found
 
     def _findings(self, before):
-        """Return what follows; from what went before, if it is only mixed otherwise."""
-        if before is None or before.units != self.units:
+        """Return what follows; from what went before, as far as that holds still."""
+        if before is None:
             return Findings(self.job, self.units)
-        same = replace(self.job, mixing=before.job.mixing) == before.job
-        same = same and self.job.folder == before.job.folder
-        return before.mixed_as(self.job) if same else Findings(self.job, self.units)
+        apart = {key: getattr(before.job, key) for key in NO_BATCH}
+        same = replace(self.job, **apart) == before.job and before.units == self.units
+        if same and self.job.folder == before.job.folder:
+            found = before.of_same_batch(self.job)
+        else:
+            found = Findings(self.job, self.units)
+        found.keep_claims(before)
+        return found
 
     @property
     def outcome(self):
@@ -105,7 +115,7 @@ class Work:
         Parameters
         ----------
         part : str
-            "water", "shelf", "wishes", "recipe", "mixing" or "sheet".
+            "water", "shelf", "wishes", "recipe", "mixing", "claims" or "sheet".
 
         Returns
         -------
@@ -147,6 +157,7 @@ class Work:
     def _refused_in(self, part):
         """Yield where in a part something was refused, in words, and why."""
         kinds = {"line": "shelf", "water": "water", "mixing": "mixing"}
+        kinds["paper"] = "claims"
         for place, (_, why) in self.refused.items():
             if kinds.get(place[0], "wishes") == part:
                 yield _in_words(place), why

@@ -1,0 +1,96 @@
+"""What kind of paper a text is: a label, a feed chart, an assay or a table of a book."""
+
+import csv
+import re
+
+from formulate.claims.assay_file import assay_kind
+from formulate.claims.published_table import table_kind
+from formulate.errors import Faults, FormulateError, InputError
+from formulate.ingredients.label_text import read_entries
+
+__all__ = ["KINDS", "KIND_WORDS", "paper_kind"]
+
+KINDS = ("label", "chart", "assay", "table")
+KIND_WORDS = {
+    "label": "a label",
+    "chart": "a feed chart",
+    "assay": "an assay",
+    "table": "a table",
+    "dose": "a dose",
+}
+WEEKS = r"(weeks?|stages?|phases?|days?|wochen?|semaines?|semanas?|settimane?)\b.*"
+PER_LITRE = r"(mg|g|mmol|µg|meq)\s*(/|per )\s*(l|L)\b"
+WATERS = r"(alkalinity|hardness|conductivity|bicarbonate|Härte|dureté|dureza)"
+DELIMITERS = ";\t,"
+FEW_LINES = 12  # in which the headings of a chart are looked for
+
+
+def paper_kind(text):
+    """
+    Return what a text is.
+
+    Parameters
+    ----------
+    text : str
+        A label, a feed chart, an assay or a table of a book.
+
+    Returns
+    -------
+    str
+        "label", "chart", "assay" or "table".
+
+    Raises
+    ------
+    InputError
+        If it is none of these; a water report or a job is named as such.
+
+    Examples
+    --------
+    >>> paper_kind("Total Nitrogen (N) 46 %\\nDerived from: urea")
+    'label'
+    >>> paper_kind("week;A g/L;EC mS/cm\\n1;0,5;0,7\\n")
+    'chart'
+    """
+    if not isinstance(text, str) or not text.strip():
+        raise InputError("an empty paper; paste a label, a chart, an assay or a table")
+    if _is_chart(text):
+        return "chart"
+    if assay_kind(text):
+        return "assay"
+    if table_kind(text):
+        return "table"
+    if _is_water(text):
+        what = "this is a water report, not a claim; read it with: formulate read FILE"
+        raise InputError(what)
+    if _is_label(text):
+        return "label"
+    raise InputError(
+        "neither a label, a feed chart, an assay nor a table was recognised; say which it "
+        f"is ({', '.join(KINDS)}), or look at its headings"
+    )
+
+
+def _is_chart(text):
+    """Return whether a line begins with a word for weeks and has columns after it."""
+    for line in text.splitlines()[:FEW_LINES]:
+        for delimiter in DELIMITERS:
+            cells = next(csv.reader([line], delimiter=delimiter), [])
+            first = cells[0].strip("\ufeff \"'") if cells else ""
+            if len(cells) > 1 and re.fullmatch(WEEKS, first, re.IGNORECASE):
+                return True
+    return False
+
+
+def _is_water(text):
+    """Return whether shares are missing and mg/L or words of water reports stand there."""
+    per_litre = len(re.findall(PER_LITRE, text))
+    words = len(re.findall(WATERS, text, re.IGNORECASE))
+    return "%" not in text and (per_litre > 1 or words > 1)
+
+
+def _is_label(text):
+    """Return whether something guaranteed can be read."""
+    try:
+        return bool(read_entries(text, Faults())[0].entries)
+    except FormulateError:
+        return False

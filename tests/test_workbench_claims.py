@@ -1,0 +1,188 @@
+"""The claims panel without a browser: pasted, answered, changed, taken away, compared."""
+
+import html
+import re
+
+import pytest
+from test_workbench_panels import HOSTILE, Page, send
+
+from formulate.jobs import job_from_text
+from formulate.workbench.bench import Bench
+from formulate.workbench.state import State
+
+POTASH = "Soluble potash (K2O) 50 %\nDerived from: potassium sulfate"
+TOO_RICH = "Soluble potash (K2O) 90 %\nDerived from: potassium hydroxide"
+CHART = "week;potassium nitrate g/L;K mg/L\n1;0,5;193\n2;1;466\n"
+
+
+@pytest.fixture
+def bench(tmp_path, monkeypatch):
+    monkeypatch.setenv("FORMULATE_WORK", str(tmp_path))
+    made = Bench(State())
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def claims(bench):
+    return bench.panels["claims"]
+
+
+def paste(panel, text):
+    """Paste a paper, and scroll to it."""
+    before = len(panel.state.job.papers)
+    assert send(panel, "change", "pasted", text)
+    for place in range(before, len(panel.state.job.papers)):
+        send(panel, "seen", f"paper {place}", True)
+
+
+def words(markup):
+    return " ".join(re.sub(r"<[^>]+>", " ", html.unescape(markup)).split())
+
+
+def test_nothing_is_claimed_at_first_and_nothing_is_worked_out(bench, claims):
+    assert "paper" not in claims.slots
+    assert "nothing claimed" in bench.panels["head"].html
+    assert "checked" not in vars(bench.state.found.claims)
+
+
+def test_a_pasted_label_is_answered_and_undone(bench, claims):
+    paste(claims, POTASH)
+    # 50 % K2O from potassium sulfate: its formula holds 54.05 %
+    assert "yes, this is right" in words(claims.slots["paper 0"])
+    assert "1 paper checked" in bench.panels["head"].html
+    paste(claims, TOO_RICH)  # KOH holds 83.9 % K2O by its formula
+    assert "impossible" in words(claims.html)
+    bench.state.undo()
+    assert len(bench.job.papers) == 1
+    assert "paper 1" not in claims.slots
+
+
+def test_a_paper_is_no_reason_to_work_the_recipe_out_again(bench, claims):
+    recipe = bench.recipe
+    paste(claims, POTASH)
+    assert bench.recipe is recipe
+    found = bench.state.found.claims
+    assert send(bench.panels["head"], "change", "entry volume", "100 L")
+    assert bench.recipe is not recipe
+    assert bench.state.found.claims is found
+
+
+def test_papers_are_checked_without_any_recipe(bench, claims):
+    bench.state.fresh()
+    paste(claims, POTASH)
+    assert not bench.state.found.has_recipe
+    assert "yes, this is right" in words(claims.slots["paper 0"])
+    assert send(claims, "press", "keep")
+
+
+def test_a_label_goes_onto_the_shelf_by_its_sources_and_a_chart_finds_it(bench, claims):
+    bench.state.fresh()
+    paste(claims, POTASH)
+    assert send(claims, "change", "paper 0 name", "potash bag")
+    send(claims, "seen", "paper 0", True)
+    assert "Put it on the shelf" in claims.html
+    assert send(claims, "press", "shelve 0", "0")
+    (line,) = bench.job.shelf
+    assert (line.name, line.by_sources) == ("potash bag", True)
+    made = bench.state.found.checked.made[0]
+    assert made.percent("S") > 16  # K2SO4 holds 18.4 % S
+    assert job_from_text(bench.state.text) == bench.job
+    paste(claims, "week;potash bag g/L;EC mS/cm\n1;1;1.5\n")
+    assert "cannot be read" not in words(claims.html)
+
+
+def test_a_chart_tells_the_week_that_is_wrong_and_the_slip(claims):
+    paste(claims, CHART)
+    told = words(claims.slots["paper 0"])
+    # 1 g/L of KNO3 holds 386.7 mg/L K, and 465.8 mg/L as K2O (formula)
+    assert "week 2, K wrong" in told
+    assert "K2O taken for K" in told
+    assert "week 1, K right" in told
+
+
+def test_a_dose_is_checked_and_what_lacks_is_told(bench, claims):
+    assert not send(claims, "press", "dose")
+    assert "a dose needs its product, dose, claims" in claims.fault
+    for key, text in (
+        ("product", "potassium nitrate"),
+        ("dose", "1 g/L"),
+        ("claims", "K 387; N 138"),
+    ):
+        assert send(claims, "change", f"dosed {key}", text)
+    assert send(claims, "press", "dose")
+    send(claims, "seen", "paper 0", True)
+    assert "yes, this is right" in words(claims.slots["paper 0"])
+    assert bench.job.papers[0].claims == (("K", "387"), ("N", "138"))
+
+
+def test_products_are_compared_and_compared_no_more(bench, claims):
+    for name in ("potassium nitrate", "potassium sulfate"):
+        place = [
+            attrs["name"]
+            for tag, attrs in Page(claims.html).tags
+            if tag == "button" and attrs.get("value") == name
+        ]
+        assert send(claims, "press", place[0], name)
+    send(claims, "seen", "compared", True)
+    told = words(claims.slots["compared"])
+    assert "K for the money" in told
+    assert send(claims, "press", "compare 0", "potassium nitrate")
+    assert bench.job.compared == ("potassium sulfate",)
+
+
+def test_what_cannot_be_read_is_told_and_kept(bench, claims):
+    paste(claims, "a shopping list: milk, bread")
+    assert bench.job.papers[0].text.startswith("a shopping list")
+    assert "cannot be read" in words(claims.html)
+    assert send(claims, "change", "paper 0 text", POTASH)
+    assert "yes, this is right" in words(claims.slots["paper 0"])
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "told"),
+    [
+        ("paper 0 claims", "N", "write it like N 150 ppm"),
+        ("paper 0 claims", "N 1; N 2", "N is claimed twice"),
+        ("paper 0 price_per_kg", "-1", "price"),
+        ("paper 0 kind", "poem", "choose one of"),
+        ("paper 0 colour", "red", "is nothing that a paper has"),
+    ],
+)
+def test_an_entry_that_none_can_hold_is_refused_beside_it(
+    bench, claims, name, value, told
+):
+    paste(claims, POTASH)
+    before = bench.job
+    assert send(claims, "change", name, value)
+    assert bench.job is before
+    assert told in bench.state.said
+    assert any(told in text for text in bench.state.blockers("claims"))
+
+
+def test_two_papers_never_have_one_name(bench, claims):
+    paste(claims, POTASH)
+    assert send(claims, "change", "paper 0 name", "bag")
+    paste(claims, TOO_RICH)
+    assert send(claims, "change", "paper 1 name", "BAG")
+    assert "is the name of another paper" in bench.state.said
+    assert send(claims, "upload", "paper", "bag.txt", [POTASH.encode()])
+    assert [paper.name for paper in bench.job.papers] == ["bag", "paper 2", "bag 2"]
+
+
+def test_messages_nobody_sends_are_told_and_change_nothing(bench, claims):
+    before = bench.job
+    for name in ("out 7", "out x", "shelve 3", "shelve x"):
+        assert not send(claims, "press", name, name.split()[1])
+    assert not send(claims, "change", "dosed colour", "red")
+    assert bench.job is before
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_what_people_typed_is_shown_as_text(bench, claims, text):
+    paste(claims, f"{text}\nK2O 50 %")
+    send(claims, "change", "paper 0 name", text)
+    shown = claims.html + "".join(claims.slots.values())
+    assert "<script>alert" not in shown
+    assert "<img src=x" not in shown
+    assert "<svg onload" not in shown

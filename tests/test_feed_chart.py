@@ -12,6 +12,7 @@ from formulate.chemistry.speciation import speciate
 from formulate.claims import chart_claims, feed_chart
 from formulate.claims.chart_reading import read_chart_lines
 from formulate.claims.chart_targets import jump_findings
+from formulate.claims.derivation import derive
 from formulate.claims.feed_chart import read_chart
 from formulate.errors import FormulateError
 from formulate.ingredients.dissolve import dissolve
@@ -364,7 +365,7 @@ def faults_of(text, products=SALTS, **options):
 
 def test_every_fault_is_told_by_line_and_column():
     text = (
-        "week,Saltpeter g/L,Epsom,CaN (g/L),MKP bushel\n"
+        "week,Saltpetir g/L,Epsom,CaN (g/L),MKP bushel\n"
         "1,1,2,3,4\n"
         ",1,2 g/L,x,4\n"
         "3,1,1\n"
@@ -372,7 +373,7 @@ def test_every_fault_is_told_by_line_and_column():
     )
     found = faults_of(text)
     expected = [
-        ("line 1, column 'Saltpeter g/L'", "near: Saltpetre"),
+        ("line 1, column 'Saltpetir g/L'", "near: Saltpetre"),
         ("line 1, column 'MKP bushel'", "'bushel' is not known"),
         ("line 3, column 1", "merged cells"),
         ("line 3, column 'CaN (g/L)'", "'x' is no quantity"),
@@ -416,7 +417,8 @@ def test_what_is_no_chart(text, what):
 
 
 def test_other_faults():
-    assert "products" in faults_of(PLAIN, {})[0]
+    assert "products" in faults_of(PLAIN, None)[0]
+    assert "product 'Epsom' is not known" in faults_of(PLAIN, {})[0]
     assert "name of its own" in faults_of(PLAIN, {**SALTS, "mkp": "KCl"})[0]
     assert "no week '9'" in faults_of(PLAIN, SALTS, targets={9: target({"K": 1})})[0]
     assert "is no Target" in faults_of(PLAIN, SALTS, targets={1: 5})[0]
@@ -461,3 +463,21 @@ def test_twenty_weeks_of_eight_products_are_one_stack(monkeypatch):
     assert counted[1] < 20 * 1000
     assert len([week.poured_words for week in chart.weeks]) == 20
     assert len(counted) == 2
+
+
+def test_a_heading_may_name_a_material_of_the_catalogue():
+    # 0.2 g/L of MgSO4·7H2O holds 19.7 mg/L Mg (formula, IUPAC masses)
+    chart = read_chart("week;Epsom salt g/L;Mg mg/L\n1;0,2;19.7\n", {})
+    assert chart.verdict == "right"
+    assert any("taken from the catalogue" in text for text in chart.assumed)
+    told = faults_of("week;calcium nitrate g/L\n1;0,2\n", {})[0]
+    assert "is not one material" in told
+
+
+def test_a_claim_by_the_guarantee_is_right_where_the_sources_bring_more():
+    # 13-0-46 from potassium nitrate: 46 % K2O of KNO3 comes with 13.7 % N (formula)
+    bag = "Total nitrogen (N) 13 %\nSoluble potash (K2O) 46 %\nDerived from: potassium nitrate"
+    made = derive(bag).accepted("bag")
+    chart = read_chart("week;bag g/L;N mg/L;K mg/L\n1;1;130;460\n", {"bag": made})
+    assert [f.verdict for f in chart.findings] == ["right", "wrong"]
+    assert "K2O taken for K" in str(chart.slips)

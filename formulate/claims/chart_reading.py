@@ -5,18 +5,22 @@ fit the columns are faults, each told by line and column, all at once.
 """
 
 import contextlib
-import difflib
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass
 
+from formulate.claims.chart_products import (
+    asked_back,
+    chart_products,
+    named_in_headings,
+    product_of,
+    unknown_product,
+)
 from formulate.claims.chart_rows import MOST_TITLES, chart_rows, chart_text
 from formulate.claims.claim_reading import READINGS, Claim, read_claims
 from formulate.claims.dose_measures import MeasuredDose, read_dose
 from formulate.errors import Faults, FormulateError, InputError, shortened
 from formulate.ingredients.dissolve import measured_amounts
 from formulate.ingredients.ingredient import Ingredient
-from formulate.ingredients.salts import as_ingredient
 from formulate.stoichiometry.nutrients import nutrient
 
 __all__ = [
@@ -42,7 +46,6 @@ MADE_A_DATE = (
     r"\d{1,2}[-. ]*(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?"
 )
 MOST_WORDS = 4  # of a week's name; what is longer and stands alone at the end is a note
-NEAR = 0.5  # likeness from which a name is suggested
 
 
 @dataclass(frozen=True)
@@ -209,7 +212,9 @@ def read_chart_sheet(path_or_text, products):
     """
     text, name = chart_text(path_or_text)
     faults = Faults(name)
-    known = _products(products, faults)
+    known = chart_products(products, faults)
+    named = named_in_headings(text, known, MOST_TITLES)
+    known = {**known, **named}
     rows = chart_rows(text, name, lambda cells: _recognised(cells, known))
     above, (number, heading), lines, below = _parted(rows, known)
     columns = _columns(heading, number, known, faults)
@@ -228,7 +233,11 @@ def read_chart_sheet(path_or_text, products):
         f"line {place} skipped: {shortened(' '.join(filter(None, cells)))}"
         for place, cells in (*above, *below)
     )
-    return ChartSheet(tuple(found), (*skipped, *_doubtful_weeks(found)))
+    meant = (
+        f"{name}: taken from the catalogue as {made.name}"
+        for name, made in named.items()
+    )
+    return ChartSheet(tuple(found), (*skipped, *meant, *_doubtful_weeks(found)))
 
 
 def _doubtful_weeks(lines):
@@ -243,21 +252,6 @@ def _doubtful_weeks(lines):
         if re.fullmatch(MADE_A_DATE, line.week.casefold()):
             what = "a spreadsheet makes that of a range; it is counted as one week"
             yield f"line {line.number}: week {line.week!r} looks like a date: {what}"
-
-
-def _products(products, faults):
-    """Return name to ingredient."""
-    found = {}
-    if not isinstance(products, Mapping) or not products:
-        faults.add("products: give a mapping such as {'A': label, 'B': 'KNO3'}")
-        return found
-    for name, thing in products.items():
-        with faults.collecting(f"product {shortened(name)}"):
-            plain = " ".join(str(name).split())
-            if not plain or plain.casefold() in map(str.casefold, found):
-                raise InputError("give each product a name of its own")
-            found[plain] = as_ingredient(thing)
-    return found
 
 
 def _recognised(cells, known):
@@ -277,7 +271,7 @@ def _parted(cells, known):
     named = [
         n
         for n, (_, one) in enumerate(cells[:MOST_TITLES])
-        if any(_product_of(cell, known) for cell in one[1:])
+        if any(product_of(cell, known) for cell in one[1:])
     ]
     place = (*likely, *named, 0)[0]
     last = len(cells)
@@ -321,7 +315,7 @@ def _column(cell, known):
     if cell.casefold() in NOTES:
         return ChartColumn(cell, "note", cell)
     bracketed = re.fullmatch(BRACKETED, cell)
-    name = _product_of(cell, known)
+    name = product_of(cell, known)
     if name:
         of_unit = cell[len(name) :].strip(" ,:;-–_").removeprefix("in ")
         of_unit = re.sub(r"^[(\[](.*)[)\]]$", r"\1", of_unit)
@@ -330,16 +324,6 @@ def _column(cell, known):
     first, rest = re.fullmatch(r"([^\s(\[]*)\s*(.*)", cell).groups()
     of_unit = re.sub(r"^[(\[](.*)[)\]]$", r"\1", rest)
     return _claim_column(cell, first.strip(",:"), of_unit, name, known)
-
-
-def _product_of(cell, known):
-    """Return the product with whose name a cell begins, or "" if with none."""
-    for name in sorted(known, key=len, reverse=True):
-        rest = cell[len(name) :]
-        whole = cell.casefold().startswith(name.casefold())
-        if whole and (not rest or not rest[0].isalnum()):
-            return name
-    return ""
 
 
 def _product_column(cell, name, of_unit, known):
@@ -357,24 +341,13 @@ def _claim_column(cell, subject, of_unit, name, known):
         if subject.upper() not in READINGS:
             nutrient(subject)
     except FormulateError:
-        raise InputError(_unknown(name, known)) from None
+        raise InputError(unknown_product(name, known)) from None
     faults = Faults()
     read_claims({subject: f"1 {of_unit}" if of_unit else "1"}, faults)
+    if faults.found and asked_back(name):
+        raise InputError(asked_back(name))
     faults.raise_if_any()
     return ChartColumn(cell, "claim", subject, of_unit)
-
-
-def _unknown(name, known):
-    """Return that a product is not known, with those that are near."""
-    folded = {one.casefold(): one for one in known}
-    words = name.casefold().split()
-    for count in range(len(words), 0, -1):
-        said = " ".join(words[:count])
-        near = difflib.get_close_matches(said, folded, n=3, cutoff=NEAR)
-        if near:
-            meant = ", ".join(folded[one] for one in near)
-            return f"product {shortened(name)} is not known; near: {meant}"
-    return f"product {shortened(name)} is not known; known: {', '.join(known)}"
 
 
 def _check_units(columns, lines, number, faults):

@@ -12,6 +12,7 @@ from formulate.claims.dose_margins import (
     DoseCase,
     ec_margin,
     rounded_guarantee,
+    vouches_minima,
 )
 from formulate.claims.dose_measures import MeasuredDose
 from formulate.claims.finding import Finding
@@ -217,10 +218,8 @@ class ChartWeek(Shown):
 
     def _verdict(self, claim, computed):
         """Return the verdict on a claim that is off, and what more there is to say."""
-        bases = [
-            getattr(one.ingredient.reading, "basis", "") for one in self.line.doses
-        ]
-        if claim.value < computed or "us" not in bases or claim.subject in READINGS:
+        minima = any(vouches_minima(one.ingredient) for one in self.line.doses)
+        if claim.value < computed or not minima or claim.subject in READINGS:
             return "wrong", ""
         return (
             "cannot tell",

@@ -19,7 +19,16 @@ from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.solution import Solution
 from formulate.working import Shown
 
-__all__ = ["DoseCase", "dose_case", "ec_margin", "nutrient_margin", "rounded_guarantee"]
+__all__ = [
+    "DoseCase",
+    "dose_case",
+    "ec_margin",
+    "nutrient_margin",
+    "rounded_guarantee",
+    "vouches_minima",
+]
+
+DERIVED = "computed"  # how the composition of a product is known, if from its sources
 
 PERCENT = 100.0
 MAIN_IONS = {1: ("Na+", "K+", "NH4+"), -1: ("Cl-", "NO3-", "HCO3-")}
@@ -128,7 +137,7 @@ def dose_case(thing, dose, *, water=None, tolerance=0.0, minima=None):
     solution = dissolve(amounts, volume=measured.litres, water=water)
     ((_, grams),) = measured_amounts(amounts, measured.litres)
     if minima is None:
-        minima = getattr(made.reading, "basis", "") == "us"
+        minima = vouches_minima(made)
     per_litre = grams / measured.litres
     return DoseCase(made, measured, solution, per_litre, water, tolerance, minima)
 
@@ -168,6 +177,31 @@ def nutrient_margin(case, claim):
     return float(case.solution.mg_l(claim.subject)), parts
 
 
+def vouches_minima(ingredient):
+    """
+    Return whether more may be in a product than it is counted with.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+        A product. A label of basis "us" guarantees minima; where its composition follows
+        from its sources, it is known from above as well.
+
+    Returns
+    -------
+    bool
+        Whether its guarantees are all that is known.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.labels import label
+    >>> vouches_minima(label("bag", basis="us", guarantees={"potash": 46}))
+    True
+    """
+    basis = getattr(ingredient.reading, "basis", "")
+    return basis == "us" and ingredient.how_known != DERIVED
+
+
 def _entries(ingredient):
     return getattr(ingredient.reading, "entries", ())
 
@@ -186,7 +220,8 @@ def rounded_guarantee(ingredient, key):
     Returns
     -------
     float
-        Half the last printed digit over the guarantee. [-]
+        Half the last printed digit over the guarantee, or as far as what the sources of
+        the label bring lies from it, if that is more. [-]
 
     Examples
     --------
@@ -200,7 +235,10 @@ def rounded_guarantee(ingredient, key):
     for entry in _entries(ingredient):
         counted = nutrient(entry.key)
         if entry.percent and set(counted.weights) == forms:
-            shares.append(entry.half_digit / entry.percent)
+            beyond = 0.0
+            if ingredient.how_known == DERIVED:
+                beyond = abs(ingredient.percent(entry.key) - entry.percent)
+            shares.append(max(entry.half_digit, beyond) / entry.percent)
     if shares or not total:
         return min(shares, default=0.0)
     overlapping = {}

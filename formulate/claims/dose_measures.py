@@ -1,10 +1,18 @@
 """A dose as people write it: how much of a product in how much water, and how sure that is."""
 
+import contextlib
 import re
 import unicodedata
 from dataclasses import dataclass, replace
 
-from formulate.errors import AmbiguousName, InputError, UnitError, shortened
+from formulate.errors import (
+    AmbiguousName,
+    InputError,
+    MissingData,
+    UnitError,
+    shortened,
+)
+from formulate.ingredients.salts import catalogue
 from formulate.stoichiometry.quantities import check_volume, read_number, read_quantity
 from formulate.stoichiometry.units import grams_from_scoop, unit
 from formulate.tables import read_table
@@ -16,6 +24,7 @@ WHOLE = ("mass", "volume")
 PER_LITRE = ("mass_concentration", "amount_concentration", "dose")
 MIXED = r"\s*(?:(\d+)[\s-]+)?(\d+)/([1-9]\d*)(?=[\s A-Za-z])"
 PARTED = r"(.+?)\s*(?:/|\b(?:in|per|to)\b)\s*((?:[\d.,]+\s*)?[^/\d]+)"
+NUMBER = r"\s*[+-]?[\d.,]+(?:[eE][+-]?\d+)?"
 TRADE = {"volume": ("US gal",), "mass": ("oz", "lb")}
 PERCENT = 100.0
 
@@ -130,20 +139,34 @@ def _parted(text, ingredient):
         parts = re.fullmatch(PARTED, text.strip())
         if not parts:
             raise
-    amount = read_quantity(parts[1], *WHOLE)
     written = re.fullmatch(r"([\d.,]+)?\s*(.+?)\s*", parts[2])
     number = read_number(written[1]) if written[1] else 1.0
     if not number > 0:
         raise InputError(f"{shortened(parts[2])}: the volume is not above 0")
-    return amount, (unit(written[2], "volume"), number), ""
+    of_volume = unit(written[2], "volume")
+    amount, assumed = _amount(parts[1], of_volume)
+    return amount, (of_volume, number), assumed
+
+
+def _amount(text, of_volume):
+    """Return a quantity and what was assumed: a spoon into US gallons is a US spoon."""
+    try:
+        return read_quantity(text, *WHOLE), ""
+    except AmbiguousName as error:
+        country = of_volume.name.split()[0]
+        same = [name for name in error.readings if name.split()[0] == country]
+        if len(same) != 1:
+            raise
+        number = re.match(NUMBER, text)
+        value = read_number(number[0]) if number else 1.0
+        return (value, unit(same[0])), f"read as {same[0]}, as its volume"
 
 
 def _only_reading(text, error):
     """Return a quantity whose unit has one reading in the list; raise if it has several."""
     if len(error.readings) != 1:
         raise error
-    number = re.match(r"\s*[+-]?[\d.,]+(?:[eE][+-]?\d+)?", text)[0]
-    return read_number(number), unit(error.readings[0])
+    return read_number(re.match(NUMBER, text)[0]), unit(error.readings[0])
 
 
 def _is_solid(ingredient):
@@ -156,12 +179,21 @@ def _scooped(text, millilitres, of_unit, ingredient, litres):
         millilitres *= litres
     else:
         millilitres /= unit("mL").factor
-    low, high = grams_from_scoop(millilitres, "mL", ingredient.name)
+    low, high = _packed(millilitres, ingredient)
     percent = PERCENT * (high - low) / (high + low)
     why = f"a solid by volume weighs {printed(low, 3)} to {printed(high, 3)} g"
     return MeasuredDose(
         text, f"{(low + high) / 2!r} g", litres, percent, why, "bulk-density-sheet"
     )
+
+
+def _packed(millilitres, ingredient):
+    """Return the range of grams of a solid by volume, under any name of its formula."""
+    same = [e.name for e in catalogue().values() if e.formula == ingredient.formula]
+    for name in same if ingredient.formula else ():
+        with contextlib.suppress(MissingData):
+            return grams_from_scoop(millilitres, "mL", name)
+    return grams_from_scoop(millilitres, "mL", ingredient.name)
 
 
 def _names(of_unit, of_volume):

@@ -2,6 +2,7 @@
 
 from itertools import combinations
 
+from formulate.claims.dose_margins import vouches_minima
 from formulate.claims.finding import Finding
 from formulate.claims.product_shares import MAIN_KEYS, NITROGEN
 from formulate.notices import Notice, gravest_first
@@ -301,7 +302,7 @@ def product_notices(products, shares):
     note: no price, so nothing for the money is told: B
     """
     found = []
-    minima = [one.name for one in products if getattr(one.reading, "basis", "") == "us"]
+    minima = [one.name for one in products if vouches_minima(one)]
     if minima:
         what = (
             f"guarantees of {', '.join(minima)} are minima: more may be in, and is not "

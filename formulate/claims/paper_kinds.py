@@ -19,8 +19,12 @@ KIND_WORDS = {
     "dose": "a dose",
 }
 WEEKS = r"(weeks?|stages?|phases?|days?|wochen?|semaines?|semanas?|settimane?)\b.*"
-PER_LITRE = r"(mg|g|mmol|µg|meq)\s*(/|per )\s*(l|L)\b"
-WATERS = r"(alkalinity|hardness|conductivity|bicarbonate|Härte|dureté|dureza)"
+PER_LITRE = r"(mg|mmol|µg|meq)\s*(/|per )\s*(l|L)\b"
+WATERS = (
+    r"alkalin|hardness|conductivity|bicarbonat|hydrogencarbonat|härte|leitfähig"
+    r"|säurekapazität|duret|durez|conductivit|conductivid"
+)
+SHARE = "%"
 DELIMITERS = ";\t,"
 FEW_LINES = 12  # in which the headings of a chart are looked for
 
@@ -82,14 +86,16 @@ def _is_chart(text):
 
 
 def _is_water(text):
-    """Return whether shares are missing and mg/L or words of water reports stand there."""
+    """Return whether several words of water reports stand there, or mg/L and no share."""
     per_litre = len(re.findall(PER_LITRE, text))
-    words = len(re.findall(WATERS, text, re.IGNORECASE))
-    return "%" not in text and (per_litre > 1 or words > 1)
+    words = set(map(str.casefold, re.findall(WATERS, text, re.IGNORECASE)))
+    return len(words) > 1 or (SHARE not in text and per_litre > 1)
 
 
 def _is_label(text):
-    """Return whether something guaranteed can be read."""
+    """Return whether shares stand there, or something guaranteed can be read."""
+    if SHARE in text:
+        return True  # what is wrong with it is told as of a label
     try:
         return bool(read_entries(text, Faults())[0].entries)
     except FormulateError:

@@ -27,6 +27,13 @@ TEXTS = (
     *("1:64", "1+99", "8 °C", "50 %", "1.4 mS/cm", "1200 ppm (500)", "2", "20 L"),
 )
 PARTS_OF_MIXING = ("order", "plan", "why", "stocks", "wrong")
+PAPERS = (
+    "Soluble potash (K2O) 50 %\nDerived from: potassium sulfate",
+    "week;potassium nitrate g/L;K mg/L\n1;0,5;193\n2;1;466\n",
+    "nutrient;guaranteed;sample 1\nN;13;12.8\n",
+    "salt;N %;K2O %\npotassium nitrate;13.9;38.7\n",
+    "milk and bread",
+)
 
 
 class Fields(HTMLParser):
@@ -82,6 +89,19 @@ def mix(chance, bench):
         panel.receive({"kind": kind, "name": name, "value": value})
 
 
+def claim(chance, bench):
+    """Paste a paper, look at one or away from it; do something there, if offered."""
+    panel = bench.panels["claims"]
+    if chance.random() < 0.4:
+        text = chance.choice(PAPERS)
+        panel.receive({"kind": "change", "name": "pasted", "value": text})
+    name = chance.choice(("paper 0", "paper 1", "compared"))
+    panel.receive({"kind": "seen", "name": name, "value": chance.random() < 0.7})
+    moves = [f for f in Fields(panel.html).found if f[0] == "press"]
+    kind, name, value = chance.choice(moves)
+    panel.receive({"kind": kind, "name": name, "value": value})
+
+
 @pytest.mark.parametrize("seed", range(SEQUENCES))
 def test_nothing_escapes_and_nothing_is_lost(seed, tmp_path):
     chance, state = random.Random(seed), State()
@@ -91,6 +111,8 @@ def test_nothing_escapes_and_nothing_is_lost(seed, tmp_path):
         edit(chance, bench)
         if chance.random() < 0.2:
             mix(chance, bench)
+        if chance.random() < 0.2:
+            claim(chance, bench)
     last = state.job
     kept = State()
     kept.keep_as(f"{seed:032x}", tmp_path)
@@ -104,6 +126,8 @@ def test_nothing_escapes_and_nothing_is_lost(seed, tmp_path):
         assert weighed.solution.forms == same.solution.forms
     assert again.found.has_mixing == state.found.has_mixing
     assert again.blockers("mixing") == state.found.blockers("mixing")
+    verdicts = [paper.verdict for paper in state.found.claims.checked]
+    assert [paper.verdict for paper in again.found.claims.checked] == verdicts
     if state.found.has_mixing:
         assert again.outcome.mixing.order == state.outcome.mixing.order
     while state.past:

@@ -158,6 +158,8 @@ def _with_options(papers, given, claims, faults):
     asked |= {"water": "job"} if given.get("water") else {}
     papers = [replace(paper, **asked) for paper in papers]
     told = {key: given[key] for key in ("product", "dose") if given.get(key)}
+    if len(papers) == 1 and told.get("product") == papers[0].name:
+        del told["product"]  # it is that paper's own
     if not told and not claims:
         return papers
     told |= {"claims": claims, **asked}

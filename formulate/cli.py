@@ -75,6 +75,9 @@ def main(arguments=None):
     options = _parser().parse_args(arguments)
     try:
         return options.do(options)
+    except BrokenPipeError:  # whoever reads has seen enough, as with `| head`
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
     except NoConvergence as error:
         print(
             f"formulate: the calculation failed its own check: {error}", file=sys.stderr

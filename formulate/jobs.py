@@ -283,8 +283,10 @@ def job_from_text(text, *, name="job"):
     faults = Faults(name)
     _refuse_unknown(document, TOP_KEYS, "", faults)
     version = document.get("formulate")
-    if version != FORMAT or isinstance(version, bool):
-        found = shortened(document.get("formulate"))
+    if version is None:
+        faults.add(f"formulate = {FORMAT} is missing; write it at the top")
+    elif version != FORMAT or isinstance(version, bool):
+        found = shortened(version)
         faults.add(f"formulate = {found}: this version reads formulate = {FORMAT}")
     read = {}
     with faults.collecting("target"):

@@ -1,6 +1,8 @@
 """`formulate check`: what it prints and writes, and how it ends."""
 
 import json
+import subprocess
+import sys
 
 import pytest
 
@@ -133,3 +135,17 @@ def test_water_and_shelf_that_cannot_be_read_are_told(papers, capsys):
     told = capsys.readouterr().err
     assert "no-such-water" in told
     assert "none.csv" in told
+
+
+def test_a_product_named_as_its_own_file_is_that_paper(papers, capsys):
+    told = ["--product", "bag", "--dose", "1 g/L", "--claim", "K=382"]
+    assert main(["check", str(papers / "bag.txt"), *told]) == 0
+    assert "yes, this is right" in capsys.readouterr().out
+
+
+def test_a_reader_who_has_seen_enough_ends_it_quietly(papers):
+    command = [sys.executable, "-m", "formulate.cli", "check", str(papers / "bag.txt")]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as run:
+        run.stdout.close()
+        told = run.stderr.read().decode()
+    assert "Traceback" not in told

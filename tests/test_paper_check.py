@@ -148,3 +148,13 @@ def test_no_label_ends_in_anything_but_an_answer_or_a_fault(path):
     assert found.findings
     assert found.is_refuted == (found.verdict in ("wrong", "impossible"))
     assert "legal, agronomic or medical advice" in str(found)
+
+
+@pytest.mark.parametrize("kind", ["chart", "assay", "table", "label"])
+def test_text_is_never_taken_for_the_name_of_a_file(kind, tmp_path):
+    path = tmp_path / "secret.csv"
+    path.write_text(TABLE, encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        check_paper(str(path), kind=kind)
+    assert "potassium nitrate" not in str(error.value)
+    assert "No such file" not in str(error.value)

@@ -242,6 +242,7 @@ def check_paper(
     'right'
     """
     faults, results, made = Faults(), [], None
+    text = f"{text or ''}\n"  # of several lines, so that it is never taken for a path
     kind = _kind_of(text, kind, dose)
     given = {"water": water, "volume": volume}
     if kind == "label":
@@ -273,7 +274,7 @@ def _kind_of(text, kind, dose):
         raise InputError(f"kind {shortened(kind)}: give one of {', '.join(KINDS)}")
     if kind:
         return kind
-    return "dose" if dose and not str(text or "").strip() else paper_kind(text)
+    return "dose" if dose and not text.strip() else paper_kind(text)
 
 
 def _product(checked, text, rule, density, name):

@@ -16,8 +16,8 @@ __all__ = ["add_check", "job_of_papers"]
 DONE, SERIOUS, AT_FAULT = 0, 1, 2
 JOB_FILE = ".toml"
 DESCRIPTION = (
-    "Tell whether papers are right: what stands on a label, a feed chart, an assay or a "
-    "table of a book is held against arithmetic and rules. Each file is recognised; several "
+    "Tell whether papers are right: what stands on a label, a feed chart, an assay, a table "
+    "of a book or a water report is held against arithmetic and rules. Each is recognised; several "
     "are checked together, and a chart finds its products under the names of their files. "
     "It is a calculation: no legal, agronomic or medical advice."
 )
@@ -42,7 +42,7 @@ def add_check(commands):
     """
     check = commands.add_parser(
         "check",
-        help="is it right: a label, a feed chart, an assay, a table of a book",
+        help="is it right: a label, a feed chart, an assay, a table, a water report",
         description=DESCRIPTION,
     )
     check.add_argument(

@@ -16,7 +16,7 @@ __all__ = [
     "read_papers",
 ]
 
-PAPER_KINDS = ("label", "chart", "assay", "table", "dose")
+PAPER_KINDS = ("label", "chart", "assay", "table", "water", "dose")
 PAPER_RULES = ("us", "eu", "element")
 CHOICES = {"kind": PAPER_KINDS, "rule": PAPER_RULES, "water": ("job",)}
 
@@ -33,7 +33,7 @@ class Paper:
     name : str
         How it is called.
     kind : str
-        "label", "chart", "assay", "table" or "dose"; found out if empty.
+        "label", "chart", "assay", "table", "water" or "dose"; found out if empty.
     product : str
         Whose dose or analysis it is: a name on the shelf, of another paper or of the
         catalogue; empty for what the paper itself describes.

@@ -45,6 +45,7 @@ def test_every_stored_label_is_taken_for_a_label():
         ("table", TABLE),
         ("table", "from;to;factor\nP2O5;P;0.4364\n"),
         ("table", "salt;0 °C g/L;20 °C g/L\nKNO3;133;316\n"),
+        ("water", "Calcium 80 mg/L\nMagnesium 12 mg/L\nalkalinity 3 meq/L\n"),
     ],
 )
 def test_each_kind_is_recognised_and_answered_in_the_same_shape(kind, text):
@@ -66,7 +67,6 @@ def test_each_kind_is_recognised_and_answered_in_the_same_shape(kind, text):
         ("", "empty paper"),
         ("  \n", "empty paper"),
         ("milk, bread, butter", "neither a label"),
-        ("Calcium 80 mg/L\nMagnesium 12 mg/L\nalkalinity 3 meq/L\n", "water report"),
     ],
 )
 def test_what_is_none_of_these_is_told(text, told):
@@ -158,3 +158,21 @@ def test_text_is_never_taken_for_the_name_of_a_file(kind, tmp_path):
         check_paper(str(path), kind=kind)
     assert "potassium nitrate" not in str(error.value)
     assert "No such file" not in str(error.value)
+
+
+IONS = (
+    "Calcium 94 mg/L\nMagnesium 12 mg/L\nSodium 10 mg/L\nPotassium 2 mg/L\n"
+    "Bicarbonate {} mg/L\nSulfate 30 mg/L\nChloride {} mg/L\nNitrate 12 mg/L\n"
+)
+
+
+def test_a_water_report_is_right_or_tells_the_slip():
+    # 6.16 meq/L of cations against 6.19 of anions; 285 mg/L HCO3 is 234 mg/L as CaCO3,
+    # and 25 mg/L of chloride is 0.705 meq/L (molar masses)
+    right = check_paper(IONS.format(285, 25), name="tap")
+    assert (right.kind, right.findings[0].subject) == ("water", "balance of charges")
+    assert right.findings[0].is_right
+    for printed, told in (((234, 25), "CaCO3 taken for HCO3"), ((285, 0.7), "meq/L")):
+        wrong = check_paper(IONS.format(*printed), name="tap")
+        assert wrong.verdict == "wrong"
+        assert any(told in text for text in wrong.slips)

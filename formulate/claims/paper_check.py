@@ -16,6 +16,7 @@ from formulate.claims.label_check import check_label
 from formulate.claims.paper_kinds import KIND_WORDS, KINDS, paper_kind
 from formulate.claims.published_table import check_table
 from formulate.claims.slip_search import SlipSearch
+from formulate.claims.water_claims import WaterClaims, check_water_report
 from formulate.errors import Faults, FormulateError, InputError, shortened
 from formulate.files import read_text
 from formulate.ingredients.labels import read_label
@@ -39,7 +40,8 @@ class PaperCheck(Shown):
     name : str
         How it is called.
     kind : str
-        "label", "chart", "assay", "table" or "dose"; empty if it could not be read.
+        "label", "chart", "assay", "table", "water" or "dose"; empty if it could not be
+        read.
     results : tuple
         What each check gave: `LabelCheck`, `FeedChart`, `AssayReport`, `TableCheck`,
         `DoseCheck`.
@@ -144,6 +146,8 @@ class PaperCheck(Shown):
 def _slip_words(result):
     """Return the slips behind a check in words; those of a label are findings already."""
     found = getattr(result, "slips", None)
+    if isinstance(result, WaterClaims):
+        return result.slip_words
     if isinstance(found, ChartSlips):
         return str(found).splitlines() if found.off else ()
     if isinstance(found, SlipSearch):
@@ -198,10 +202,10 @@ def check_paper(
     Parameters
     ----------
     text : str
-        A label, a feed chart, an assay or a table of a book; empty where only a dose of
-        `product` is claimed.
+        A label, a feed chart, an assay, a table of a book or a water report; empty where
+        only a dose of `product` is claimed.
     kind : str or None
-        "label", "chart", "assay" or "table"; found out if None.
+        "label", "chart", "assay", "table" or "water"; found out if None.
     name : str or None
         How it is called.
     rule : str or None
@@ -257,6 +261,9 @@ def check_paper(
         told = {"label": product, "rule": rule if rule != "element" else None}
         with faults.collecting():
             results.append(check_assay_file(text, **told))
+    elif kind == "water":
+        with faults.collecting():
+            results.append(check_water_report(text, name=name))
     elif kind == "table":
         with faults.collecting():
             results.append(check_table(text, rule=rule))

@@ -1,4 +1,4 @@
-"""What kind of paper a text is: a label, a feed chart, an assay or a table of a book."""
+"""What kind of paper a text is: label, feed chart, assay, table of a book, water report."""
 
 import csv
 import re
@@ -10,12 +10,13 @@ from formulate.ingredients.label_text import read_entries
 
 __all__ = ["KINDS", "KIND_WORDS", "paper_kind"]
 
-KINDS = ("label", "chart", "assay", "table")
+KINDS = ("label", "chart", "assay", "table", "water")
 KIND_WORDS = {
     "label": "a label",
     "chart": "a feed chart",
     "assay": "an assay",
     "table": "a table",
+    "water": "a water report",
     "dose": "a dose",
 }
 WEEKS = r"(weeks?|stages?|phases?|days?|wochen?|semaines?|semanas?|settimane?)\b.*"
@@ -36,17 +37,17 @@ def paper_kind(text):
     Parameters
     ----------
     text : str
-        A label, a feed chart, an assay or a table of a book.
+        A label, a feed chart, an assay, a table of a book or a water report.
 
     Returns
     -------
     str
-        "label", "chart", "assay" or "table".
+        "label", "chart", "assay", "table" or "water".
 
     Raises
     ------
     InputError
-        If it is none of these; a water report or a job is named as such.
+        If it is none of these.
 
     Examples
     --------
@@ -64,8 +65,7 @@ def paper_kind(text):
     if table_kind(text):
         return "table"
     if _is_water(text):
-        what = "this is a water report, not a claim; read it with: formulate read FILE"
-        raise InputError(what)
+        return "water"
     if _is_label(text):
         return "label"
     raise InputError(

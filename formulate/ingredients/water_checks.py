@@ -11,7 +11,7 @@ from formulate.stoichiometry.slips import explain_difference
 from formulate.stoichiometry.units import convert
 from formulate.working import printed
 
-__all__ = ["check_water"]
+__all__ = ["MAIN_ANIONS", "MAIN_CATIONS", "check_water", "water_told"]
 
 MAIN = (
     "calcium",
@@ -57,22 +57,51 @@ def check_water(water, told):
     >>> [notice.what[:27] for notice in check_water(tap, told) if "Mg" in notice.what]
     ['more Mg (6.000 meq/L) than ']
     """
-    found = [
-        *_missing(water, told),
-        *_balance(water, told),
-        *_printed_sums(water, told),
-    ]
-    for check in (
-        _against_ec,
-        _dissolved_solids,
-        _hardness,
-        _alkalinity_parts,
-        _carbonate,
-        _softened,
-        _odd_pairs,
-    ):
-        found += check(water, told)
-    return tuple(found)
+    return tuple(notice for _, notice in water_told(water, told))
+
+
+def water_told(water, told):
+    """
+    Return what is to be known of a report, each with the check that tells it.
+
+    Parameters
+    ----------
+    water : Water
+        The water that the report makes.
+    told : dict of str to Told
+        Quantity to what the report tells of it.
+
+    Returns
+    -------
+    tuple of (str, Notice)
+        Such as "balance of charges" with its notice.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.report_amounts import Told
+    >>> from formulate.ingredients.water import water
+    >>> tap = water({"Ca": "1 mmol/L", "Mg": "3 mmol/L"})
+    >>> told = {"calcium": Told(1.0), "magnesium": Told(3.0)}
+    >>> water_told(tap, told)[-1][0]
+    'odd pairs'
+    """
+    checks = {
+        "what is told": _missing,
+        "balance of charges": _balance,
+        "printed sums": _printed_sums,
+        "conductivity": _against_ec,
+        "dissolved solids": _dissolved_solids,
+        "hardness": _hardness,
+        "alkalinity": _alkalinity_parts,
+        "carbonate": _carbonate,
+        "softener": _softened,
+        "odd pairs": _odd_pairs,
+    }
+    return tuple(
+        (subject, notice)
+        for subject, check in checks.items()
+        for notice in check(water, told)
+    )
 
 
 def _missing(water, told):

@@ -1,6 +1,6 @@
 """From a job to the claims that are checked: its papers, and products held against each other."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from types import MappingProxyType
 
@@ -17,6 +17,7 @@ from formulate.recipes.target import published_target
 __all__ = ["JobClaims"]
 
 OWN_TARGET = "job"
+MOST_KEPT = 24  # papers whose answers outlast a change
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,18 +50,133 @@ class JobClaims:
     @cached_property
     def checked(self):
         """Return each paper with what was found of it; one that cannot be read says why."""
-        found, products = {}, {one.name: one for one in self.shelf}
-        places = enumerate(self.papers)
-        for place, paper in sorted(places, key=lambda pair: not _is_label(pair[1])):
-            made = self._checked(place, paper, products)
-            found[place] = made
-            if made.product is not None:
-                products[made.product.name] = made.product
-        return tuple(found[place] for place in range(len(self.papers)))
+        return tuple(map(self.answer, range(len(self.papers))))
+
+    def answer(self, place):
+        """
+        Return one paper with what was found of it; of the others only labels are checked.
+
+        Parameters
+        ----------
+        place : int
+            Which paper, counted from 0. [-]
+
+        Returns
+        -------
+        PaperCheck
+            The paper; one that cannot be read says why.
+
+        Examples
+        --------
+        >>> from formulate.papers import Paper
+        >>> JobClaims((Paper("K2O 62 %", rule="us"), Paper("milk"))).answer(0).verdict
+        'right'
+        """
+        for turn in self.turns[: self.turns.index(place) + 1]:
+            asked = turn == place or self._kinds[turn] == "label"
+            if asked and turn not in self._answers:
+                self._answers[turn] = self._still_so(turn) or self._check(turn)
+        return self._answers[place]
+
+    @property
+    def answers(self):
+        """Return each paper as far as it is checked; None for one that is not yet."""
+        return tuple(self._answers.get(place) for place in range(len(self.papers)))
+
+    def take_over(self, before):
+        """
+        Take over what was found of papers where nothing they rest on has changed.
+
+        Parameters
+        ----------
+        before : JobClaims
+            The claims of the job before a change.
+
+        Examples
+        --------
+        >>> from formulate.papers import Paper
+        >>> before = JobClaims((Paper("K2O 62 %", "bag", rule="us"),))
+        >>> now = JobClaims((Paper("milk"), *before.papers))
+        >>> found = before.answer(0)
+        >>> now.take_over(before)
+        >>> now.answers[1] is found
+        True
+        """
+        if before is not self:
+            self._kept[:] = [*before._kept, *self._kept][-MOST_KEPT:]
+        for turn in self.turns:
+            made = self._answers.get(turn) or self._still_so(turn)
+            if made is not None:
+                self._answers[turn] = made
+            elif self._kinds[turn] == "label":
+                return  # which products there are is not known yet
+
+    @cached_property
+    def _answers(self):
+        """Return place to what was found of a paper, as far as it was asked for."""
+        return {}
+
+    @cached_property
+    def _kept(self):
+        """Return papers that were checked: paper, name, what it rested on, what was found."""
+        return []
+
+    @cached_property
+    def _kinds(self):
+        """Return what each paper is; empty if that cannot be told."""
+        return tuple(map(_kind, self.papers))
+
+    @cached_property
+    def turns(self):
+        """Return the places of the papers, labels first: others may name them."""
+        places = range(len(self.papers))
+        return tuple(sorted(places, key=lambda place: self._kinds[place] != "label"))
+
+    def _check(self, place):
+        """Return one paper, checked now and kept with what it rests on."""
+        paper, name = self.papers[place], self._name(place)
+        made = self._checked(place, paper, self._products(place))
+        rests_on = self._rests_on(place, is_read=not made.faults)
+        self._kept[:] = [*self._kept, (paper, name, rests_on, made)][-MOST_KEPT:]
+        return made
+
+    def _still_so(self, place):
+        """Return what was found before of a paper, or None if it may be otherwise now."""
+        asked = (self.papers[place], self._name(place))
+        for paper, name, rested_on, made in self._kept:
+            if (paper, name) == asked and rested_on == self._rests_on(
+                place, is_read=not made.faults
+            ):
+                return made
+        return None
+
+    def _name(self, place):
+        return self.papers[place].name or f"paper {place + 1}"
+
+    def _products(self, place):
+        """Return the products that a paper may name: the shelf, and labels before it."""
+        earlier = self.turns[: self.turns.index(place)]
+        made = [self._answers[p] for p in earlier if self._kinds[p] == "label"]
+        named = [one.product for one in made if one.product is not None]
+        return {one.name: one for one in (*self.shelf, *named)}
+
+    def _rests_on(self, place, *, is_read):
+        """Return what a paper rests on beside its own text."""
+        paper, products = self.papers[place], self._products(place)
+        named = _named(paper, products) if self._kinds[place] == "chart" else ()
+        product = _known(paper.product, products)
+        is_open = not is_read or (paper.product and product is None)
+        return (
+            named,
+            _facts(product),
+            tuple(products) if is_open else (),  # a fault names what is known
+            self.water if paper.water else None,
+            self.target if paper.target == OWN_TARGET else None,
+        )
 
     def _checked(self, place, paper, products):
         """Return one paper with what was found of it."""
-        name = paper.name or f"paper {place + 1}"
+        name = self._name(place)
         try:
             made = check_paper(
                 paper.text,
@@ -140,23 +256,48 @@ def _priced(made, price):
     return replace(made, product=replace(made.product, price=price))
 
 
-def _is_label(paper):
-    """Return whether a paper is a label, which others may name: it is read before them."""
+def _kind(paper):
+    """Return what a paper is; empty if that cannot be told."""
     if paper.kind or not paper.text.strip():
-        return paper.kind == "label"
+        return paper.kind
     try:
-        return paper_kind(paper.text) == "label"
+        return paper_kind(paper.text)
     except FormulateError:
-        return False
+        return ""
+
+
+def _named(paper, products):
+    """Return the products that a chart may name, and whether all have names of their own."""
+    there = _folded(paper.text)
+    named = ((n, one) for n, one in products.items() if _folded(n) in there)
+    found = ((name, _facts(one)) for name, one in named)
+    return (*found, len(set(map(_folded, products))) == len(products))
+
+
+def _facts(product):
+    """Return all that is known of a product; None of no product."""
+    known = () if product is None else fields(product)
+    return tuple(getattr(product, one.name) for one in known) or None
+
+
+def _folded(text):
+    """Return text without quotes, capitals and more than one space at a time."""
+    return " ".join(text.replace('"', "").split()).casefold()
+
+
+def _known(name, products):
+    """Return a product by its name, or None if it is neither on the shelf nor of a paper."""
+    folded = {known.casefold(): one for known, one in products.items()}
+    return folded.get(name.strip().casefold()) if name else None
 
 
 def _product(name, products):
     """Return a product by its name on the shelf, of a paper or in the catalogue."""
     if not name:
         return None
-    folded = {known.casefold(): one for known, one in products.items()}
-    if name.strip().casefold() in folded:
-        return folded[name.strip().casefold()]
+    found = _known(name, products)
+    if found is not None:
+        return found
     try:
         return as_ingredient(name)
     except FormulateError:

@@ -1,27 +1,60 @@
 """Claims as people read them: each paper with its answer, its findings, its numbers."""
 
+from dataclasses import dataclass
+
 from formulate.claims.paper_check import NOT_LEGAL
+from formulate.claims.paper_kinds import KIND_WORDS
 from formulate.sheets.claims_tables import (
     comparison_tables,
-    findings_table,
     gravest_first,
     number_tables,
     ruled,
+    told_tables,
+    verdict_counts,
 )
 from formulate.sheets.parts import Part, parts_markup, parts_text, write_parts
-from formulate.sheets.table import table_text
+from formulate.sheets.table import Table, table_text
 
 __all__ = [
+    "AnswerPart",
+    "answer_parts",
     "claims_markup",
     "claims_parts",
     "claims_text",
     "comparison_parts",
+    "figures_of",
+    "number_parts",
     "paper_parts",
     "write_claims",
 ]
 
 HEADING = "claims"
+CANNOT = "cannot be read"
 NOTHING = "no paper is to be checked; paste a label, a chart, an assay or a table"
+
+
+@dataclass(frozen=True, eq=False)
+class AnswerPart(Part):
+    """
+    The part of a page that gives the answer on a paper.
+
+    Attributes
+    ----------
+    title : str
+        The answer.
+    words : tuple of str
+        Slips that would explain what is wrong, or why it cannot be read.
+    picture : Picture or None
+        None.
+    table : Table or None
+        None.
+    cautions : tuple of str
+        What to beware of.
+    verdict : str
+        The gravest verdict, or "cannot be read".
+    """
+
+    verdict: str = ""
 
 
 def claims_parts(outcome):
@@ -36,8 +69,9 @@ def claims_parts(outcome):
     Returns
     -------
     tuple of Part
-        For each paper its answer and findings, then its numbers; then products held
-        against each other. A paper that cannot be read says why.
+        The answers, if there are several papers; for each paper its answer and findings,
+        then its numbers; then products held against each other. A paper that cannot be
+        read says why.
 
     Examples
     --------
@@ -45,13 +79,29 @@ def claims_parts(outcome):
     >>> from formulate.outcome import Outcome
     >>> from formulate.papers import Paper
     >>> job = Job(papers=(Paper("K2O 62 %", name="bag", rule="us"),))
-    >>> [part.title for part in claims_parts(Outcome(job))]
-    ['bag, a label: yes, this is right (4 right, 1 cannot tell)']
+    >>> [part.title for part in claims_parts(Outcome(job))][:2]
+    ['bag, a label: yes, this is right (4 right, 1 cannot tell)', 'what cannot be told']
     """
     claims = outcome.claims
     parts = [part for paper in claims.checked for part in paper_parts(paper)]
-    parts += comparison_parts(claims)
+    first = _answers(claims.checked) if len(claims.checked) > 1 else ()
+    parts = [*first, *parts, *comparison_parts(claims)]
     return tuple(parts) or (Part("claims", (NOTHING,)),)
+
+
+def _answers(papers):
+    """Return the part that gives the answers on all papers at a glance."""
+    rows = tuple(
+        (
+            paper.name,
+            KIND_WORDS.get(paper.kind, "").split(" ", 1)[-1],
+            CANNOT if paper.faults else paper.verdict,
+            "" if paper.faults else verdict_counts(f.verdict for f in paper.findings),
+        )
+        for paper in papers
+    )
+    columns = ("paper", "what it is", "verdict", "of what was found")
+    return (Part("the answers", table=Table("answers", "answers", columns, rows)),)
 
 
 def paper_parts(paper):
@@ -75,27 +125,101 @@ def paper_parts(paper):
     >>> paper_parts(check_paper("K2O 62 %", name="bag", rule="us"))[0].title
     'bag, a label: yes, this is right (4 right, 1 cannot tell)'
     """
+    return (*answer_parts(paper), *number_parts(paper, figures_of(paper)))
+
+
+def answer_parts(paper):
+    """
+    Return the answer on a paper: the verdict and the slips, what is not right, what is.
+
+    Parameters
+    ----------
+    paper : PaperCheck
+        The paper.
+
+    Returns
+    -------
+    tuple of Part
+        The answer, the findings, what was assumed and is to be known.
+
+    Examples
+    --------
+    >>> from formulate.claims.paper_check import check_paper
+    >>> answer_parts(check_paper("K2O 90 %", name="bag", rule="us"))[0].verdict
+    'impossible'
+    """
+    if paper.faults:
+        return (AnswerPart(paper.answer, paper.faults, verdict=CANNOT),)
+    slips = tuple(f"slip that would explain it: {text}" for text in paper.slips)
     beware = tuple(n.what for n in paper.notices if n.severity != "note")
-    table = findings_table(paper)
-    first = Part(paper.answer, tuple(_words(paper)), None, table, beware)
-    return (first, *_numbers(paper))
+    known = tuple(_known(paper))
+    first = AnswerPart(paper.answer, slips, cautions=beware, verdict=paper.verdict)
+    told = (Part(_untitled(t, paper), table=t) for t in told_tables(paper))
+    rest = (Part("assumed, and to know", known),) if known else ()
+    return (first, *told, *rest)
 
 
-def _words(paper):
-    """Yield what stands below the findings: slips, what was assumed, what to know."""
-    yield from (f"slip that would explain it: {text}" for text in paper.slips)
+def _untitled(table, paper):
+    """Return the title of a table without the name of its paper."""
+    return table.title.removeprefix(f"{paper.name}: ")
+
+
+def _known(paper):
+    """Yield what was assumed, and what is to be known."""
     yield from (f"assumed: {text}" for text in paper.assumed)
     yield from (str(n) for n in paper.notices if n.severity == "note")
 
 
-def _numbers(paper):
-    """Yield the numbers of each check of a paper."""
-    for result in paper.results:
-        picture = _picture(result)
-        tables = number_tables(result)
-        for place, table in enumerate(tables):
-            title = f"{paper.name}: {table.title}"
-            yield Part(title, (), None if place else picture, table)
+def number_parts(paper, figures):
+    """
+    Return the numbers of each check of a paper.
+
+    Parameters
+    ----------
+    paper : PaperCheck
+        The paper.
+    figures : tuple of Picture or None
+        The figure of each check, as `figures_of` gives them.
+
+    Returns
+    -------
+    tuple of Part
+        Tables, each figure above the first table of its check.
+
+    Examples
+    --------
+    >>> from formulate.claims.paper_check import check_paper
+    >>> number_parts(check_paper("K2O 62 %", rule="us"), (None,))
+    ()
+    """
+    parts = []
+    for result, figure in zip(paper.results, figures, strict=True):
+        for place, table in enumerate(number_tables(result)):
+            parts.append(Part(table.title, (), None if place else figure, table))
+    return tuple(parts)
+
+
+def figures_of(paper):
+    """
+    Return the figure of each check of a paper.
+
+    Parameters
+    ----------
+    paper : PaperCheck
+        The paper.
+
+    Returns
+    -------
+    tuple of Picture or None
+        None where there is nothing to draw.
+
+    Examples
+    --------
+    >>> from formulate.claims.paper_check import check_paper
+    >>> figures_of(check_paper("K2O 62 %", rule="us"))
+    (None,)
+    """
+    return tuple(map(_picture, paper.results))
 
 
 def _picture(result):
@@ -179,7 +303,8 @@ def _paper_text(paper):
     for one in gravest_first(paper):
         rule = "" if one.is_right else f" ({ruled(one)})" * bool(ruled(one))
         lines.append(f"- {one}{rule}")
-    lines += [f"  {text}" for text in _words(paper)]
+    lines += [f"  slip that would explain it: {text}" for text in paper.slips]
+    lines += [f"  {text}" for text in _known(paper)]
     lines += [f"  {n}" for n in paper.notices if n.severity != "note"]
     tables = [t for result in paper.results for t in number_tables(result)]
     return "\n".join([*lines, *(f"\n{table_text(table)}" for table in tables)])

@@ -11,11 +11,13 @@ __all__ = [
     "gravest_first",
     "number_tables",
     "ruled",
+    "told_tables",
+    "verdict_counts",
 ]
 
 COLUMNS = ("about", "verdict", "what was found", "rule or arithmetic")
 DOSE_COLUMNS = ("about", "claimed", "computed", "± margin", "unit", "verdict")
-EMPTY = "-"
+RIGHT, CANNOT_TELL = VERDICTS[:2]
 
 
 def findings_table(paper):
@@ -40,6 +42,67 @@ def findings_table(paper):
     """
     rows = tuple((f.subject, f.verdict, f.what, ruled(f)) for f in gravest_first(paper))
     return Table(f"findings {paper.name}", paper.name, COLUMNS, rows)
+
+
+def told_tables(paper):
+    """
+    Return the findings of a paper as two tables: what is not right, and what is.
+
+    Parameters
+    ----------
+    paper : PaperCheck
+        The paper.
+
+    Returns
+    -------
+    tuple of Table
+        Those that have a line, as `findings_table`; the gravest first.
+
+    Examples
+    --------
+    >>> from formulate.claims.paper_check import check_paper
+    >>> made = told_tables(check_paper("K2O 62 %", name="bag", rule="us"))
+    >>> [(table.title, len(table.rows)) for table in made]
+    [('bag: what cannot be told', 1), ('bag: what is right', 4)]
+    """
+    rows = findings_table(paper).rows
+    right = tuple(row for row in rows if row[1] == RIGHT)
+    rest = tuple(row for row in rows if row[1] != RIGHT)
+    is_off = any(row[1] != CANNOT_TELL for row in rest)
+    title = "what is not right" if is_off else "what cannot be told"
+    told = (
+        ("findings", title, rest),
+        ("right", "what is right", right),
+    )
+    return tuple(
+        Table(f"{key} {paper.name}", f"{paper.name}: {title}", COLUMNS, lines)
+        for key, title, lines in told
+        if lines
+    )
+
+
+def verdict_counts(verdicts):
+    """
+    Return how often each verdict was given, the gravest first.
+
+    Parameters
+    ----------
+    verdicts : iterable of str
+        Verdicts.
+
+    Returns
+    -------
+    str
+        Numbers and words.
+
+    Examples
+    --------
+    >>> verdict_counts(["right", "wrong", "right"])
+    '1 wrong, 2 right'
+    """
+    told = list(verdicts)
+    words = dict.fromkeys((*reversed(VERDICTS), *told))
+    return ", ".join(f"{told.count(word)} {word}" for word in words if word in told)
 
 
 def gravest_first(paper):
@@ -164,7 +227,7 @@ def _chart_tables(result):
         (row[0], *(_number(cell) for cell in row[1:])) for row in result.rows()
     )
     numeric = tuple(range(1, len(result.columns)))
-    weeks = Table("weeks", "week by week", result.columns, rows, numeric)
+    weeks = Table("weeks", "week by week", result.columns, _held(rows), numeric)
     yield weeks.without_empty(*result.columns[1:])
     jumps = tuple(
         (
@@ -183,6 +246,15 @@ def _chart_tables(result):
     poured = tuple((week.name, week.poured_words) for week in result.weeks)
     title = "poured together in the order of the chart"
     yield Table("poured", title, ("week", "what happens"), poured)
+
+
+def _held(rows):
+    """Return rows in which a column that holds nothing in any of them is empty."""
+    columns = (
+        ("",) * len(cells) if set(cells) <= {"", "0"} else cells
+        for cells in zip(*rows, strict=True)
+    )
+    return tuple(zip(*columns, strict=True))
 
 
 def _number(value):

@@ -1,18 +1,25 @@
 """The claims: papers pasted or taken from files, each with its answer; products compared.
 
-A paper is checked once it is seen; nothing of it needs a recipe.
+Papers are checked once this part is seen, one at a time, and each is drawn once it is seen
+itself; one that has not changed is not checked again. Nothing of it needs a recipe.
 """
+
+import traceback
+from itertools import count
+from weakref import WeakKeyDictionary
 
 from formulate.claims.paper_kinds import KIND_WORDS
 from formulate.errors import InputError, shortened
-from formulate.papers import PAPER_KINDS, PAPER_RULES, Paper
+from formulate.papers import PAPER_KINDS, Paper
 from formulate.sheets import claims_page
 from formulate.sheets.bench_sheet import file_stem
+from formulate.sheets.claims_tables import verdict_counts
 from formulate.sheets.parts import parts_markup
 from formulate.tables import read_table
 from formulate.workbench.later import Later
 from formulate.workbench.panel import Panel
 from formulate.workbench.paper_edits import (
+    EXAMPLES,
     claims_text,
     label_on_shelf,
     typed_claims,
@@ -26,7 +33,8 @@ __all__ = ["ClaimsPanel"]
 
 HEADING = "claims"
 WORKING = "<p>working …</p>"
-COMPARED = "compared"
+COMPARED, WHOLE = "compared", "whole"
+CANNOT = claims_page.CANNOT
 
 
 def _place(text):
@@ -50,6 +58,8 @@ class ClaimsPanel(Panel):
 
     def __init__(self, state):
         self.later, self.drawn = Later(), {}
+        self.before, self.made = None, WeakKeyDictionary()  # a paper to its markup
+        self.places, self.counted = {}, count()  # a paper to its place on the page
         self.dosed = {"product": "", "dose": "", "claims": ""}
         super().__init__(state)
 
@@ -59,56 +69,99 @@ class ClaimsPanel(Panel):
 
     @property
     def _claims(self):
-        return self.state.found.claims
-
-    @property
-    def _is_checked(self):
-        """Return whether the papers of this job are checked already."""
-        return "checked" in vars(self._claims)
+        """Return the claims; what has not changed is taken over from those before."""
+        claims = self.state.found.claims
+        if self.before is not None and claims is not self.before:
+            claims.take_over(self.before)
+        self.before = claims
+        return claims
 
     # --- what follows ----------------------------------------------------------------
 
     def _slots(self):
-        """Return what is drawn apart: each paper, and products compared."""
-        papers = [f"paper {place}" for place in range(len(self._claims.papers))]
-        return [*papers, *([COMPARED] if self._claims.compared else [])]
+        """Return what is drawn apart to what it shows; None for what is not known yet."""
+        claims = self._claims
+        papers = {f"paper {n}": one for n, one in enumerate(claims.answers)}
+        return papers | ({COMPARED: claims} if claims.compared else {})
 
     def _follow(self):
         """Plan what is seen and out of date; what is gone leaves the screen."""
-        there, claims = self._slots(), self._claims
+        there = self._slots()
         self.slots = {k: v for k, v in self.slots.items() if k in there}
-        late = [s for s in there if self.drawn.get(s) is not claims]
+        self.drawn = {k: v for k, v in self.drawn.items() if k in self.slots}
+        for slot, what in there.items():
+            if what in self.made and self.drawn.get(slot) is not what:
+                self._put(slot, self.made[what], what)
+        late = [s for s, w in there.items() if w is None or self.drawn.get(s) is not w]
         stale = [s for s in late if s not in self.seen or s not in self.slots]
         self.slots = self.slots | dict.fromkeys(stale, WORKING)
-        steps = [lambda s=slot: self._draw(s) for slot in late if slot in self.seen]
-        if steps and not self._is_checked:
-            steps = [self._check, *steps]
+        steps = self._checking() if self.seen else []
+        for slot in late if not steps else ():
+            steps += self._drawing(slot) if slot in self.seen else []
         if steps:
             self.later.plan(steps)
         else:
             self.later.drop()
 
-    def _check(self):
-        """Check all papers, and show their answers."""
-        _ = self._claims.checked
+    def _checking(self):
+        """Return the steps that check each paper that is not checked yet, and go on then."""
+        claims = self._claims
+        places = [place for place in claims.turns if claims.answers[place] is None]
+        steps = [lambda place=place: self._check(place) for place in places]
+        return [*steps, self._go_on] if steps else []
+
+    def _check(self, place):
+        """Check one paper, and show its answer."""
+        try:
+            self._claims.answer(place)
+        except Exception as error:  # a loop would hide it in a log
+            traceback.print_exc()
+            self.fault = f"paper {place + 1} cannot be checked ({error!r})"
         self._show()
 
-    def _draw(self, slot):
-        """Draw one paper, or what was compared."""
-        if slot not in self._slots():
-            return
-        claims, outcome = self._claims, self.state.found.checked.outcome
+    def _go_on(self):
+        """Draw what is seen, now that all is checked."""
+        if None not in self._claims.answers:
+            self._follow()
+
+    def _drawing(self, slot):
+        """Return the steps that draw a slot, the answer first; what takes long is one."""
+        claims = self._claims
         if slot == COMPARED:
-            parts = claims_page.comparison_parts(claims)
-        else:
-            paper = claims.checked[_place(slot.split()[1])]
-            parts = claims_page.paper_parts(paper)
-        made = parts_markup(parts, outcome, heading=HEADING)
-        self.slots = {**self.slots, slot: made}
-        self.drawn = {**self.drawn, slot: claims}
+            parts = lambda: claims_page.comparison_parts(claims)  # noqa: E731
+            return [
+                lambda: claims.comparison_or_why,
+                lambda: self._put(slot, self._markup(parts()), claims),
+            ]
+        drawing = _Drawing(lambda: claims.answer(_place(slot.split()[1])))
+        return [
+            lambda step=step: self._draw(slot, drawing, step) for step in drawing.steps
+        ]
+
+    def _draw(self, slot, drawing, step):
+        """Take one step of drawing a paper, unless it was drawn before."""
+        paper = drawing.paper()
+        if paper not in self.made:
+            step()
+            if drawing.is_done:
+                self.made[paper] = self._markup(drawing.parts)
+            elif drawing.parts and self.slots.get(slot) == WORKING:
+                self._put(slot, self._markup(drawing.parts))
+        if paper in self.made and self.drawn.get(slot) is not paper:
+            self._put(slot, self.made[paper], paper)
+
+    def _markup(self, parts):
+        """Return parts as HTML."""
+        outcome = self.state.found.checked.outcome
+        return parts_markup(parts, outcome, heading=HEADING)
+
+    def _put(self, slot, markup, what=None):
+        """Show a slot, and note what it shows."""
+        self.slots = {**self.slots, slot: markup}
+        self.drawn = {**self.drawn, slot: what}
 
     def _on_seen(self, name, is_seen):
-        """Check what is seen."""
+        """Check and draw what is seen."""
         super()._on_seen(name, is_seen)
         self._follow()
 
@@ -116,12 +169,17 @@ class ClaimsPanel(Panel):
 
     def _facts(self):
         """Return what the template shows beside the state."""
-        papers = self.state.job.papers if not self.state.blockers("claims") else ()
-        checked = self._claims.checked if self._is_checked else (None,) * len(papers)
+        claims = self._claims
+        papers = tuple(zip(self._papers(), claims.answers, strict=False))
+        told = [_verdict(checked) for _, checked in papers]
         return {
-            "papers": tuple(zip(papers, checked, strict=True)) if papers else (),
+            "papers": [(n, *papers[n]) for n in reversed(range(len(papers)))],
+            "counts": verdict_counts(filter(None, told)) if all(told) else "working …",
+            "counted": lambda one: verdict_counts(f.verdict for f in one.findings),
+            "key": self._key,
+            "examples": [(key, KIND_WORDS[key]) for key in EXAMPLES],
+            "kind_words": KIND_WORDS,
             "kinds": [(kind, KIND_WORDS[kind]) for kind in PAPER_KINDS],
-            "rules": PAPER_RULES,
             "targets": [
                 (row["key"], f"{row['crop']}: {row['name']}")
                 for row in read_table("targets")
@@ -130,11 +188,25 @@ class ClaimsPanel(Panel):
             "claims_text": claims_text,
         }
 
+    def _key(self, name):
+        """Return the place on the page of the paper of that name."""
+        if name not in self.places:
+            self.places[name] = next(self.counted)
+        return self.places[name]
+
+    def _papers(self):
+        """Return the papers, whatever is wrong with them; none if they are no papers."""
+        papers = self.state.job.papers
+        is_right = isinstance(papers, tuple) and all(
+            isinstance(one, Paper) for one in papers
+        )
+        return papers if is_right else ()
+
     def _products(self):
         """Return the names of all that can be dosed or compared."""
-        names = [one.name for one in self._claims.shelf]
-        if self._is_checked:
-            names = list(self._claims.products)
+        claims = self._claims
+        made = [one.product for one in claims.answers if one and one.product]
+        names = [one.name for one in (*claims.shelf, *made)]
         return tuple(dict.fromkeys([*names, *self.state.job.compared]))
 
     # --- handlers ----------------------------------------------------------------------
@@ -143,7 +215,15 @@ class ClaimsPanel(Panel):
         """Take one entry of a paper as typed."""
         place, _, key = where.partition(" ")
         at = ("paper", _place(place), key)
+        if key == "name":
+            self._rename(_place(place), str(text).strip())
         self.state.enter(at, text, with_paper_entry, _place(place), key)
+
+    def _rename(self, place, name):
+        """Let a paper keep its place on the page under another name."""
+        names = [paper.name for paper in self.state.job.papers]
+        if place < len(names) and name not in names:
+            self.places[name] = self.places.pop(names[place], next(self.counted))
 
     def _change_pasted(self, text):
         """Check what was pasted."""
@@ -154,8 +234,14 @@ class ClaimsPanel(Panel):
         """Show what was found; leaving the text has taken it already."""
         self.refresh()
 
+    def _press_example(self, _value, key=""):
+        """Check an invented paper."""
+        if key not in EXAMPLES:
+            raise InputError(f"{shortened(key)}: there is no such example")
+        self._add(Paper(EXAMPLES[key], f"invented {key}"))
+
     def _add(self, paper):
-        """Put one paper more under the others."""
+        """Put one paper more on top of the others."""
         job = with_paper(self.state.job, paper)
         name = job.papers[-1].name
         self.state.alter(with_paper, paper, said=f"{name} is checked below")
@@ -168,7 +254,9 @@ class ClaimsPanel(Panel):
 
     def _press_shelve(self, _key, place):
         """Put what a label makes on the shelf."""
-        made = dict(enumerate(self._claims.checked)).get(_place(place))
+        place = _place(place)
+        claims = self._claims
+        made = claims.answer(place) if place < len(claims.papers) else None
         if made is None or made.product is None:
             raise InputError("this paper makes nothing that can stand on a shelf")
         label = made.results[0].derivation
@@ -176,7 +264,7 @@ class ClaimsPanel(Panel):
         said = f"{made.name} is on the shelf"
         said += ", counted by its named sources" * by_sources
         change = _shelving(by_sources)
-        self.state.alter(change, _place(place), said=said)
+        self.state.alter(change, place, said=said)
 
     def _change_dosed(self, key, text):
         """Note what is dosed, how much, and what is claimed of it."""
@@ -211,6 +299,48 @@ class ClaimsPanel(Panel):
     def _on_upload(self, _name, text, file_name):
         """Check a file."""
         self._add(Paper(text, file_name.rsplit(".", 1)[0]))
+
+
+class _Drawing:
+    """A paper that is drawn in steps, the answer first."""
+
+    def __init__(self, paper):
+        self.paper, self.parts, self.figures = paper, (), ()
+        self.is_done = False
+        self.steps = (
+            self._explain,
+            self._answer,
+            self._draw_figures,
+            self._count,
+            self._save_figures,
+            self._finish,
+        )
+
+    def _explain(self):
+        _ = self.paper().slips  # kept by what was checked
+
+    def _answer(self):
+        self.parts = claims_page.answer_parts(self.paper())
+
+    def _draw_figures(self):
+        self.figures = claims_page.figures_of(self.paper())
+
+    def _count(self):
+        numbers = claims_page.number_parts(self.paper(), self.figures)
+        self.parts = (*self.parts, *numbers)
+
+    def _save_figures(self):
+        _ = [figure.svg for figure in self.figures if figure]  # kept by the figure
+
+    def _finish(self):
+        self.is_done = True
+
+
+def _verdict(checked):
+    """Return the verdict on a paper, or that it cannot be read; None if not checked."""
+    if checked is None:
+        return None
+    return CANNOT if checked.faults else checked.verdict
 
 
 def _shelving(by_sources):

@@ -11,6 +11,7 @@ from formulate.workbench.edits import number_or_none
 from formulate.workbench.shelf_edits import with_line
 
 __all__ = [
+    "EXAMPLES",
     "claims_text",
     "label_on_shelf",
     "typed_claims",
@@ -20,6 +21,28 @@ __all__ = [
     "without_paper",
 ]
 
+EXAMPLES = {  # invented, each with a slip in it
+    "label": """Lindenhof school glasshouse, potash bag 13-0-55
+Total Nitrogen (N) 13 %
+  13 % Nitrate Nitrogen
+Soluble Potash (K2O) 55 %
+Derived from: potassium nitrate
+""",
+    "chart": """week;potassium nitrate g/L;magnesium sulfate heptahydrate g/L;K mg/L;Mg mg/L
+1;0.5;0.25;193;25
+2;0.8;0.5;373;49
+3;1;0.5;387;49
+""",
+    "assay": """nutrient;guaranteed;found;unit
+N;13;12.9;%
+K2O;46;41.2;%
+""",
+    "table": """salt;N %;P2O5 %;K2O %
+KNO3;13.9;;46.6
+KH2PO4;;34.6;52.2
+NH4H2PO4;12.2;61.7;
+""",
+}
 ENTRIES = tuple(field.name for field in fields(Paper))
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from formulate.claims.allowances import share_as
 from formulate.claims.claim_reading import READINGS
+from formulate.claims.dose_margins import DERIVED
 from formulate.claims.feed_chart import ChartJump, FeedChart
 from formulate.claims.finding import VERDICTS
 from formulate.errors import InputError, shortened
@@ -29,6 +30,7 @@ from formulate.sheets.figures.style import (
 from formulate.sheets.tables import Table
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.units import unit
+from formulate.tables import rule_of
 from formulate.working import printed
 
 __all__ = ["chart_weeks"]
@@ -38,6 +40,7 @@ HEAD, BETWEEN, FOOT = 0.56, 0.27, 0.6  # in
 KEY_LINE, HALF, ROOM = 0.25, 0.19, 0.1  # in
 RISE = {"EC": 1.3, "": 0.66}  # in: height of a panel
 KEYS = ("N", "P", "K", "Ca", "Mg", "S")
+SALT, LEAST_BEYOND = ("Na", "Cl"), 1.0  # %: less is no larger change
 ABOVE, FAR, SLOT = 1.12, 2.0, 0.42  # of the axis; half of a week's room
 LONGEST = 0.9  # in: of the name of a week that is written whole
 DIGITS, MOST_TOLD, MANY = 3, 5, 20
@@ -391,12 +394,32 @@ def _notes(chart, strips, jump):
     if far:
         told = "; ".join(f"{_week(chart.weeks[c.place].name)}: {c.text}" for c in far)
         notes.append(f"Claimed beyond the axis: {told}.")
-    if chart.jumps and chart.jumps[0] is not jump and chart.jumps[0] != jump:
-        notes.append(f"Largest change of all: {chart.jumps[0]}.")
+    if beyond := _beyond(chart, jump):
+        notes.append(f"Largest change of all: {beyond}.")
     missing = [key for key in KEYS if key not in {strip.key for strip in strips}]
-    if missing:
+    if missing and _is_untold(chart):
+        notes.append(f"{', '.join(missing)}: no label tells any, so none is counted.")
+    elif missing:
         notes.append(f"No {', '.join(missing)} in any week.")
     return notes
+
+
+def _beyond(chart, jump):
+    """Return the largest change, if it is larger than that of what is drawn and no trace."""
+    trace = rule_of("chart_rules", "trace of salt").number("value")
+    for one in chart.jumps:
+        if jump and abs(one.percent) <= abs(jump.percent) + LEAST_BEYOND:
+            return None
+        largest = max(one.value_before, one.value_after)
+        if one.subject not in SALT or largest >= trace:
+            return one
+    return None
+
+
+def _is_untold(chart):
+    """Return whether a product is counted from its label alone, which need not tell all."""
+    products = (one.ingredient for week in chart.weeks for one in week.line.doses)
+    return any(one.reading and one.how_known != DERIVED for one in products)
 
 
 # --- words ------------------------------------------------------------------------------

@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+import pytest
+
 from formulate.jobs import DEMO, Job, ShelfLine, read_job
 from formulate.outcome import Outcome, check_job, run_job
 from formulate.papers import Paper
@@ -74,6 +76,20 @@ def test_a_job_at_fault_elsewhere_still_has_its_papers_checked():
     checked = check_job(job)
     assert "volume" in checked.faults
     assert checked.outcome.claims.verdict == "right"
+
+
+def test_a_label_tells_what_a_dilution_of_it_shows():
+    outcome = Outcome(Job(papers=(Paper(BAG, "bag"),)))
+    (table,) = [
+        table
+        for paper in claims_data(outcome.claims)["papers"]
+        for key, table in paper["tables"].items()
+        if key == "dilution"
+    ]
+    # 1 g/L of KNO3, 9.9 mmol/L: 1.34 mS/cm from the handbook's equivalent conductivity
+    # of 135.8 S cm2/mol (`tests/published`), pure water else
+    assert 1.30 < float(table[0]["least"]) <= float(table[0]["most"]) < 1.37
+    assert float(table[1]["least"]) == pytest.approx(7.0, abs=0.1)
 
 
 def test_page_text_and_data_tell_the_same():

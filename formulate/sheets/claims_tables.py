@@ -18,6 +18,7 @@ __all__ = [
 COLUMNS = ("about", "verdict", "what was found", "rule or arithmetic")
 DOSE_COLUMNS = ("about", "claimed", "computed", "± margin", "unit", "verdict")
 RIGHT, CANNOT_TELL = VERDICTS[:2]
+A_GRAM = 1.0  # g/L, in which a product is shown
 
 
 def findings_table(paper):
@@ -197,6 +198,18 @@ def _label_tables(result):
     columns = ("", "kind", "least", "most", "unit")
     title = "what its sources and guarantees leave open"
     yield Table("ranges", title, columns, rows, (2, 3))
+    yield _dilution_table(made)
+
+
+def _dilution_table(made):
+    """Return what a gram in a litre shows at the blends that a label allows."""
+    found = made.diluted(A_GRAM)
+    rows = (
+        ("EC at 25 °C", *map(_number, found.ec_range), "mS/cm"),
+        ("pH, closed to the air", *(f"{end:.2f}" for end in found.ph_range), ""),
+    )
+    title = f"{A_GRAM:g} g in a litre of pure water, at every such blend"
+    return Table("dilution", title, ("", "least", "most", "unit"), rows, (1, 2))
 
 
 def _dose_tables(result):

@@ -199,6 +199,8 @@ def test_the_overall_index_lies_between_the_least_and_the_greatest():
         assert report.overall_index.verdict == verdict
         assert report.verdict == "right"
         assert ("overall index: " in str(report.notices)) == (verdict != "right")
+    told = check_assay({"N": 9, "K2O": 9}, {"N": 8.01, "K2O": 8.95}).overall_index.what
+    assert "between 89.0 and 99.4 %, 98 % asked" in told
     assert check_assay(grade, {"N": 10}).overall_index.verdict == "cannot tell"
     assert check_assay({"Ca": 5}, {"Ca": 5}).overall_index is None
     assert check_assay(grade, {"N": 9.0}, rule="eu").overall_index is None

@@ -410,6 +410,32 @@ def test_names_of_nutrients(text, rule, name):
     assert nutrient_named(text, None, rule) == name
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Nährstoff;Deklariert;Gefunden\nGesamtstickstoff;15;14,6\nPhosphat;10;9,9\n"
+        "Kaliumoxid;15;14,9\nMagnesium;2;1,9\n",
+        "élément;garanti;trouvé\nazote total;15;14,6\nphosphore;10;9,9\n"
+        "oxyde de potassium;15;14,9\nmagnésium;2;1,9\n",
+        "elemento;garantizado;encontrado\nnitrógeno total;15;14,6\nfósforo;10;9,9\n"
+        "óxido de potasio;15;14,9\nmagnesio;2;1,9\n",
+    ],
+)
+def test_words_of_other_languages_mean_what_they_mean_on_labels(text):
+    # EU 2019/1009 labels count P2O5, K2O and MgO (label_words.csv, column eu)
+    file = read_assay_file(text)
+    assert file.guarantees == {"N": 15.0, "P2O5": 10.0, "K2O": 15.0, "MgO": 2.0}
+    assert any("as on labels of the EU" in str(notice) for notice in file.said)
+    element = read_assay_file("basis;element\n" + text)
+    assert "P" in element.guarantees
+
+
+def test_a_label_may_be_given_as_text():
+    text = "nutrient;found\nN;9,6\nZn mg/kg;480\n"
+    report = check_assay_file(text, label="N 10 %\nZn 0.05 %")
+    assert [line.guarantee for line in report.lines] == [10.0, 0.05]
+
+
 def test_names_that_read_two_ways_are_refused():
     with pytest.raises(InputError, match="may be Mg or MgO"):
         nutrient_named("Magnesium", None, "eu")

@@ -428,6 +428,82 @@ def test_the_accepted_blend_keeps_the_guarantees_and_charge():
             )
 
 
+def test_minima_are_counted_as_little_as_the_sources_allow():
+    # sodium nitrate holds 16.48 % N and the chelate at most 15.2 % Fe, so that 5.0 and 0.10
+    # are reached together to the digit: nothing has to be more
+    text = (
+        "Total Nitrogen (N) {n} %\n  {n} % Nitrate Nitrogen\nIron (Fe) {fe} %\n"
+        "  {fe} % Chelated Iron\nDerived from: sodium nitrate, iron EDTA"
+    )
+    for n, fe in (("5", "0.1"), ("5.0", "0.10")):
+        made = derive(text.format(n=n, fe=fe)).accepted()
+        assert made.percent("N") == pytest.approx(5.0, abs=1e-6)
+        assert made.percent("Fe") == pytest.approx(0.1, abs=1e-6)
+    # KNO3 by its formula: 13.854 % N beside 46.585 % K2O; 44 % K2O brings 13.085 % N
+    made = derive({"N": "2", "K2O": "44"}, ["KNO3"]).accepted()
+    assert made.percent("K2O") == pytest.approx(44.0, abs=1e-6)
+    assert made.percent("N") == pytest.approx(13.085, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("name", "key", "share", "beyond"),
+    [
+        # formulas: NaFeEDTA 15.2 % Fe, NaHFeDTPA 11.9, NaFeHBED 12.1, NaFeEDDHA 12.8,
+        # Na2ZnEDTA 16.4 % Zn, Na2CuEDTA 16.0 % Cu, Na2MnEDTA 14.1 % Mn; acids: 72.42 % P2O5,
+        # 22.23 % N
+        ("iron EDTA", "Fe", "15.2", "15.3"),
+        ("iron DTPA", "Fe", "11.6", "12.1"),
+        ("iron HBED", "Fe", "9", "12.2"),
+        ("iron EDDHA", "Fe", "7", "13.0"),
+        ("zinc EDTA", "Zn", "15.5", "16.5"),
+        ("copper EDTA", "Cu", "15.5", "16.1"),
+        ("manganese EDTA", "Mn", "14", "14.3"),
+        ("phosphoric acid", "P2O5", "72", "72.5"),
+        ("nitric acid", "N", "22", "22.3"),
+    ],
+)
+def test_a_named_chelate_or_acid_may_be_as_rich_as_the_pure_compound(
+    name, key, share, beyond
+):
+    assert derive({key: share}, [name]).is_possible
+    assert not derive({key: beyond}, [name]).is_possible
+
+
+def test_a_grade_that_is_named_is_that_grade():
+    named = "iron EDTA chelate (13 % Fe)"
+    assert len(derive({"Fe": "12"}, [named]).materials) == 1
+    assert not derive({"Fe": "13.3"}, [named]).is_possible
+
+
+def test_each_conflict_is_printed_once():
+    text = (
+        "0-0-70\nSoluble Potash (K2O) 70 %\nIron (Fe) 16 %\n  16 % Chelated Iron\n"
+        "Copper (Cu) 1 %\n  1 % Chelated Copper\nDerived from: muriate of potash, iron EDTA"
+    )
+    subjects = [f.subject for f in derive(text, rule="us").findings]
+    assert len(subjects) == len(set(subjects)), subjects
+    assert not any(each.startswith("grade") for each in subjects)
+
+
+def test_a_greatest_value_is_no_minimum():
+    # K2SO4 by its formula: 54.05 % K2O and no chloride
+    text = (
+        "Soluble Potash (K2O) 50 %\nSulfur (S) 17 %\nChlorine (Cl) not more than 1 %\n"
+        "Derived from: {}"
+    )
+    alone = derive(text.format("potassium sulfate"))
+    assert alone.is_possible
+    mixed = derive(text.format("potassium sulfate, potassium chloride"))
+    assert mixed.range_of("Cl").low == pytest.approx(0.0, abs=1e-9)
+    assert mixed.range_of("Cl").high == pytest.approx(1.0, abs=1e-6)
+
+
+def test_all_guarantees_are_counted_once():
+    bag = "13-0-44\nTotal Nitrogen (N) 13 %\nSoluble Potash (K2O) 44 %"
+    found = derive(bag, ["potassium nitrate"], rule="us")
+    assert "all 2 guarantees" in found.findings[0].what
+
+
 def test_minima_are_counted_near_to_what_is_printed():
     bag = {"N": "10", "P2O5": "5", "K2O": "25"}
     names = ["potassium nitrate", "monopotassium phosphate", "ammonium sulfate"]

@@ -117,7 +117,7 @@ def by_dose(row):
     """Hold a claim against a dose in exact units; the measure of the trade tells why."""
     share, exact, measure = row["given"].split(";")
     share_of = {"nitrate nitrogen": share}
-    made = label("bag", basis="us", guarantees=share_of, density=1.0)
+    made = label("bag", basis="eu", guarantees=share_of, density=1.0)  # no minimum
     claim = row["printed"]
     if row["unit"] == "mL":  # ten spoons of 4 % at 1 kg/L, by the rounded spoon
         claim = f"{10 * float(claim) * 40:.1f}"
@@ -358,8 +358,10 @@ def test_what_is_printed_wrong_is_found_and_explained(row):
 
 
 @pytest.mark.parametrize("row", rows_by(lambda row: row["reach"] == "explained"))
-def test_only_an_assumed_hydrate_is_explained_and_right(row):
-    assert row["verdict"] != "right" or row["words"].startswith("only ")
+def test_only_an_assumed_hydrate_or_an_older_mass_is_explained_and_right(row):
+    words = row["words"]
+    is_told = words.startswith("only ") or words.endswith("an older mass")
+    assert row["verdict"] != "right" or is_told
     assert row["check"] in CHECKS
 
 

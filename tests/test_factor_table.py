@@ -69,10 +69,12 @@ def test_ways_to_print_factors(text, verdicts):
         ("P2O5;P;4.364", "the point one place too far right"),
         ("MgSO4;Mg;0.0986", "magnesium sulfate heptahydrate"),
         ("N;NO3;1.2878", "the factor from N to NH4"),
+        ("SO4;S;0.4005", "the factor from SO3 to S"),
+        ("NO3;N;0.7765", "the factor from NH4 to N"),
     ],
 )
 def test_a_slip_is_named(line, words):
-    # 0.8301, 2.2913, 0.4364, Mg in the heptahydrate 9.861 %, NH4/N 1/0.77648
+    # 0.8301, 2.2913, 0.4364, Mg in the heptahydrate 9.861 %, NH4/N 1/0.77648, S/SO3 0.40046
     (found,) = check_factor_table(f"from;to;factor\n{line}\n").findings
     assert found.verdict == "wrong"
     assert words in found.what
@@ -83,6 +85,36 @@ def test_rounding_to_the_last_digit_is_right():
     for factor in ("0.83", "0.830", "0.8301", "0.8302", "0.83015"):
         (found,) = check_factor_table(f"from;to;factor\nK2O;K;{factor}\n").findings
         assert found.is_right, found
+
+
+@pytest.mark.parametrize(
+    ("line", "words", "severity"),
+    [
+        # 2.29133 today; with O = 16 and P = 30.98, the masses of the 1940s, 2.29116; with
+        # P 30.974 and O 16: (61.948 + 80) / 61.948 = 2.29141
+        ("P;P2O5;2.2914", "O taken as 16 g/mol", "note"),
+        # 0.603042 today; with Mg 24.32 (until 1961) 24.32 / 40.319 = 0.60319
+        ("MgO;Mg;0.6032", "24.32", "note"),
+        # 40.078/56.077 = 0.714696: 0.7148 is one unit of the last digit off, Ca 40.08 too
+        (
+            "CaO;Ca;0.7148",
+            "right in all but the last digit, 0.7147 is nearest",
+            "caution",
+        ),
+    ],
+)
+def test_older_masses_and_a_last_digit_one_off_are_not_wrong(line, words, severity):
+    (found,) = check_factor_table(f"from;to;factor\n{line}\n").findings
+    assert found.verdict == "right", found
+    assert words in found.what
+    assert found.severity == severity
+    assert "+0.00 % off" not in found.what
+
+
+def test_two_units_of_the_last_digit_are_wrong():
+    # 0.436427: 0.4366 is two units off, and P = 31 alone is no table of atomic masses
+    (found,) = check_factor_table("from;to;factor\nP2O5;P;0.4366\n").findings
+    assert found.verdict == "wrong"
 
 
 def test_tolerance_is_asked_for():

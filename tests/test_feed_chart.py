@@ -77,8 +77,10 @@ def test_trade_doses_of_a_label_give_what_extension_tables_say():
     text = "week,A (oz/100 US gal),U oz/100 US gal,N ppm\n1,1,,11.25\n2,,13 1/2,200\n"
     chart = read_chart(text, {"A": bag, "U": urea})
     assert [one.verdict for one in chart.findings] == ["right", "right"]
-    off = read_chart(text.replace("11.25", "14.25"), {"A": bag, "U": urea})
+    off = read_chart(text.replace("11.25", "13.25"), {"A": bag, "U": urea})
     assert off.findings[0].verdict == "cannot tell"  # guarantees are minima
+    far = read_chart(text.replace("11.25", "14.25"), {"A": bag, "U": urea})
+    assert far.findings[0].verdict == "wrong"
     low = read_chart(text.replace("11.25", "8.25"), {"A": bag, "U": urea})
     assert low.verdict == "wrong"
 

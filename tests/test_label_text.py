@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from formulate.errors import Faults, FormulateError
 from formulate.ingredients.label_grade import find_grade
+from formulate.ingredients.label_sources import sources_of
 from formulate.ingredients.label_text import read_entries
 from formulate.ingredients.label_tokens import decimal_mark, printed_value
 from formulate.ingredients.label_words import nearest_words
@@ -282,3 +283,152 @@ def test_a_grade_is_told_from_dates_and_ranges(line, shares):
 def test_a_misspelt_word_has_a_near_one():
     assert "calcium" in nearest_words("Calcinm")
     assert nearest_words("zzzz") == ()
+
+
+# --- what critics of labels found ---------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("line", "density"),
+    [
+        # 1 lb/US gal = 0.45359237 kg / 3.785411784 L (definitions)
+        ("Weight per gallon 12.0 lbs @ 68 F", 12.0 * 0.45359237 / 3.785411784),
+        ("Weight per gallon 11.06 lb at 68F", 11.06 * 0.45359237 / 3.785411784),
+        ("Weight per gallon 11.06 lb (68 F)", 11.06 * 0.45359237 / 3.785411784),
+        ("Density at 68 F: 10.2 lb/gal", 10.2 * 0.45359237 / 3.785411784),
+        ("Density (20 C) 1.2", 1.2),
+        ("Dichte 1,2 kg/l bei 20 C", 1.2),
+    ],
+)
+def test_the_temperature_of_a_density_is_no_density(line, density):
+    faults = Faults()
+    reading, _ = read_entries(f"Total Nitrogen (N) 10 %\n{line}", faults)
+    assert faults.found == []
+    assert reading.density == pytest.approx(density, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("title", "key", "share"),
+    [
+        ("Harnstoff 46 % N", "urea-N", 46),
+        ("Urea 46 % N", "urea-N", 46),
+        ("Nitrat 5 % N", "NO3-N", 5),
+    ],
+)
+def test_a_form_before_and_nitrogen_behind_a_number_are_one_name(title, key, share):
+    assert entries(title) == [(1, key, share, "form", "")]
+
+
+def test_urea_as_a_title_says_what_its_lines_say():
+    text = "Harnstoff 46 % N\n46 % N Gesamtstickstoff\n46 % N Carbamidstickstoff"
+    read = {(key, percent) for _, key, percent, _, _ in entries(text)}
+    assert read == {("urea-N", 46), ("N", 46)}
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["Total nitrogen -5%", "N -5 %", "Stickstoff −5 %", "N: -5 %", "N ..... -5 %"],
+)
+def test_a_negative_share_is_a_fault_of_its_line(line):
+    faults = Faults()
+    read_entries(f"K2O 3 %\n{line}", faults)
+    assert len(faults.found) == 1
+    assert "line 2" in faults.found[0]
+    assert "negative" in faults.found[0]
+
+
+@pytest.mark.parametrize(
+    ("line", "share"),
+    [
+        ("Total nitrogen (N) - 5 %", 5),
+        ("Total nitrogen (N)-5 %", 5),
+        ("Total nitrogen (N) – 5 %", 5),
+        ("- 5 % Total nitrogen (N)", 5),
+        ("Total nitrogen (N) 5-6 %", 5),
+        ("Total nitrogen (N) 5 - 6 %", 5),
+        ("Total nitrogen (N) 5 -6 %", 5),
+    ],
+)
+def test_a_dash_apart_from_its_number_is_no_sign(line, share):
+    assert [found[1:3] for found in entries(line)] == [("N", share)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "MgO 10 % w/v, 8.3 % w/w\nDensity 1.35 kg/L",
+        "MgO 10 % w/v\nMgO 8.3 % w/w\nDensity 1.35 kg/L",
+    ],
+)
+def test_shares_by_volume_and_by_mass_that_disagree_are_read_when_asked(text):
+    # 10 g in 100 mL of 1.35 kg/L are 7.4 %, 8.3 % make 1.2 kg/L
+    faults = Faults()
+    read_entries(text, faults)
+    assert len(faults.found) == 1
+    faults = Faults()
+    reading, _ = read_entries(text, faults, keep_going=True)
+    assert faults.found == []
+    (apart,) = reading.disagreements
+    assert apart.key == "MgO"
+    assert apart.number == pytest.approx(10 / 8.3, abs=0.01)
+    assert apart.limit == 1.35
+    assert "1.2" in apart.what
+    assert "1.35" in apart.what
+    assert [e.percent for e in reading.entries] == [8.3]
+
+
+def test_shares_that_agree_with_the_density_have_no_disagreement():
+    text = "MgO 10 % w/v, 8.3 % w/w\nDensity 1.2 kg/L"
+    reading, _ = read_entries(text, Faults(), keep_going=True)
+    assert reading.disagreements == ()
+    assert reading.entries[0].percent == 8.3
+
+
+@pytest.mark.parametrize(
+    ("listed", "sources"),
+    [
+        (
+            "sodium ferric ethylenediamine-N,N'-bis(2-hydroxyphenylacetate), urea",
+            ("sodium ferric ethylenediamine-N,N'-bis(2-hydroxyphenylacetate)", "urea"),
+        ),
+        ("potassium nitrate,urea", ("potassium nitrate", "urea")),
+        (
+            "iron (EDTA, DTPA), potassium nitrate and urea.",
+            ("iron (EDTA, DTPA)", "potassium nitrate", "urea"),
+        ),
+        ("KNO3, KH2PO4 (food grade", ("KNO3", "KH2PO4 (food grade")),
+    ],
+)
+def test_a_comma_inside_a_chemical_name_does_not_split(listed, sources):
+    faults = Faults()
+    reading, _ = read_entries(f"N 5 %\nDerived from: {listed}", faults)
+    assert reading.derived_from == sources
+
+
+@pytest.mark.parametrize(
+    ("name", "brings", "agents"),
+    [
+        ("schwefelsaures Kali", set(), set()),
+        ("Diammoniumhydrogenphosphat", {"NH4-N"}, set()),
+        ("nitrate de chaux", {"NO3-N"}, set()),
+        (
+            "sodium ferric ethylenediamine-N,N'-bis(2-hydroxyphenylacetate)",
+            set(),
+            {"EDDHA"},
+        ),
+        ("ammonium calcium nitrate double salt", {"NO3-N", "NH4-N"}, set()),
+        ("superphosphoric acid", set(), set()),
+        ("ammonium polyphosphate", {"NH4-N"}, set()),
+        ("iron EDDHSA", set(), set()),
+    ],
+)
+def test_a_source_in_other_words_brings_what_it_is(name, brings, agents):
+    found = sources_of([name])[0]
+    assert found.is_known
+    assert found.brings == brings
+    assert found.agents == agents
+    assert found.text == name
+
+
+def test_a_source_that_no_table_knows_is_unknown():
+    assert not sources_of(["glasshouse secret"])[0].is_known

@@ -303,7 +303,7 @@ def test_a_name_of_several_materials_is_never_guessed(name):
         ("gypsun", "gypsum"),
         ("epsom", "magnesium sulfate heptahydrate"),
         ("boric acit", "boric acid"),
-        ("sulphate of potash", "potassium sulfate"),
+        ("sulphat of potash", "potassium sulfate"),
         ("sulphuric acid", "sulfuric acid"),
     ],
 )

@@ -25,6 +25,7 @@ CENTRES = {**NITROGEN, "carbonate": "C", "iron_ii": "Fe", "iron_iii": "Fe"}
 REPORT_BASES = {"", "CaCO3", "OH"}  # beside nutrient keys
 KEYS = {  # the columns that name a row, where that is not the first alone
     "acid_densities": ("acid", "percent"),
+    "as_sold": ("material", "grade", "key"),
     "chelates": ("ligand", "metal"),
     "ec_errors": ("case", "limit"),
     "hazard_statements": ("code", "category"),

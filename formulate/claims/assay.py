@@ -59,9 +59,9 @@ def check_assay(
 
     Parameters
     ----------
-    label_or_guarantees : Ingredient or mapping of str to float
-        A fertiliser read from its label, or nutrient key to guarantee; a part is named, as
-        in "chelated Fe". [%]
+    label_or_guarantees : Ingredient, str or mapping of str to float
+        A fertiliser read from its label, the text of one or of guarantees such as "N 10 %,
+        Zn 0.05 %", or nutrient key to guarantee; a part is named, as in "chelated Fe". [%]
     samples : mapping or sequence of mapping
         Nutrient key to what was found, one mapping for each sample; in one mapping also a
         list of values. Text may carry a unit, or "<" where it is below detection: the

@@ -24,6 +24,7 @@ __all__ = [
     "doubt_of",
     "heading_role",
     "is_nutrient",
+    "language_words",
     "nutrient_named",
     "role_of",
     "scale_of",
@@ -40,7 +41,7 @@ SPEAKING = {
     "us": "us",
     "oxide": "us",
     "eu!": "eu",
-}  # of words; a language tells nothing
+}  # of words; a language tells nothing of one alone
 PERCENT = 100.0
 
 
@@ -337,6 +338,34 @@ def _spoken_basis(pieces):
     """Return the basis that words such as "available phosphate" speak for; None if none."""
     spoken = [SPEAKING.get(p.word.evidence) for p in pieces if p.word]
     return next(filter(None, spoken), None)
+
+
+def language_words(texts):
+    """
+    Return the words of languages other than English, if none speaks for US labels.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        Cells that name nutrients, without their units.
+
+    Returns
+    -------
+    list of str
+        The words; none if any speaks for another basis.
+
+    Examples
+    --------
+    >>> language_words(["Gesamtstickstoff", "Phosphat", "Zn"])
+    ['Gesamtstickstoff', 'Phosphat']
+    """
+    words = [
+        piece for text in texts for piece in tokens(plain_line(text)) if piece.word
+    ]
+    if any(piece.word.evidence == "us" for piece in words):
+        return []
+    foreign = [piece.text for piece in words if piece.word.evidence == "eu"]
+    return list(dict.fromkeys(foreign))
 
 
 def is_nutrient(text):

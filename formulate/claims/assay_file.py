@@ -14,13 +14,14 @@ from formulate.claims.assay_cells import (
     doubt_of,
     heading_role,
     is_nutrient,
+    language_words,
     nutrient_named,
     role_of,
     scale_of,
     unit_apart,
     value_of,
 )
-from formulate.claims.assay_guarantees import guaranteed_shares
+from formulate.claims.assay_guarantees import guaranteed_shares, reading_of_text
 from formulate.claims.assay_table import (
     Page,
     setting_of,
@@ -177,8 +178,12 @@ def read_assay_file(path_or_text, *, rule=None, basis=None):
         raise InputError(f"{name}: {NO_HEADINGS}")
     page = Page(Faults(name), table.comma)
     settings = settings_of(table, page)
-    words = (basis or settings.get("basis"), rule or settings.get("rule", RULES[0]))
-    lines = _lines(*sheet_of(table, page), words, page)
+    sheet, told = sheet_of(table, page), basis or settings.get("basis")
+    words = (
+        told or _basis_of_words(*sheet, page),
+        rule or settings.get("rule", RULES[0]),
+    )
+    lines = _lines(*sheet, words, page)
     if not lines and not page.faults.found:
         page.faults.add("no nutrient with a value or a guarantee")
     page.faults.raise_if_any()
@@ -204,9 +209,9 @@ def check_assay_file(
     ----------
     path_or_text : str or Path
         A CSV file, or its text where that has more than one line.
-    label : Ingredient, mapping of str to float, or None
-        A fertiliser read from its label, or nutrient key to guarantee; None: the file
-        guarantees. [%]
+    label : Ingredient, str, mapping of str to float, or None
+        A fertiliser read from its label, the text of one or of guarantees, or nutrient key
+        to guarantee; None: the file guarantees. [%]
     rule : str or None
         "us" or "eu"; "us" if nobody tells.
     form : str or None
@@ -235,6 +240,8 @@ def check_assay_file(
     ['wrong', 'wrong']
     """
     file = read_assay_file(path_or_text, rule=rule, basis=basis)
+    if isinstance(label, str):
+        label = reading_of_text(label, basis)
     told = file.settings
     basis = basis or told.get("basis")
     promised = file.guarantees if label is None else label
@@ -270,7 +277,7 @@ def _text_of(path_or_text):
 
 def _form_of(label):
     """Return whether a label says that the fertiliser is poured."""
-    is_liquid = getattr(getattr(label, "reading", None), "is_liquid", False)
+    is_liquid = getattr(getattr(label, "reading", label), "is_liquid", False)
     return "liquid" if is_liquid else "solid"
 
 
@@ -349,6 +356,17 @@ def _lines(columns, rows, words, page):
     kept = [line for line in made if line.found or line.guarantee is not None]
     page.others += [line.name for line in made if line not in kept]
     return kept
+
+
+def _basis_of_words(columns, rows, page):
+    """Return the basis that words of another language speak for, as they do on labels."""
+    place = next(n for n, (role, _) in enumerate(columns) if role == "nutrient")
+    names = [unit_apart(row[place].text)[0] for row in rows]
+    spoken = language_words(names)
+    if not spoken:
+        return None
+    page.foreign += spoken
+    return "eu"
 
 
 def _name(cell, filled, words, seen, page):

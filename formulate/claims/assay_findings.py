@@ -363,13 +363,20 @@ def _index_verdict(main, least):
     """Return verdict, the end of the range that decides, and words on the index."""
     low = [PERCENT * line.least / line.guarantee for line in main]
     high = [PERCENT * line.most / line.guarantee for line in main]
+    ends = [_index_words(end, least) for end in (min(low), max(high))]
     if min(low) >= least - SAME:
-        return "right", min(low), f"at least {_plain(min(low))} %, {least:g} % asked"
+        return "right", min(low), f"at least {ends[0]} %, {least:g} % asked"
     if max(high) < least - SAME:
-        what = f"at most {_plain(max(high))} %, {least:g} % asked"
+        what = f"at most {ends[1]} %, {least:g} % asked"
         return "wrong", max(high), f"{what} where the rule is applied"
     what = (
-        f"between {_plain(min(low))} and {_plain(max(high))} %, {least:g} % asked; it "
-        "weighs each nutrient by its money value, which is not told"
+        f"between {ends[0]} and {ends[1]} %, {least:g} % asked; it weighs each nutrient by "
+        "its money value, which is not told"
     )
     return "cannot tell", None, what
+
+
+def _index_words(value, least):
+    """Return an index with one digit behind the point, more where it would be the limit."""
+    is_limit = abs(value - least) > SAME and round(value, 1) == least
+    return _plain(value) if is_limit else f"{value:.1f}"

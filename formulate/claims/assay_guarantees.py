@@ -11,12 +11,20 @@ from formulate.checks import checked_number
 from formulate.claims.assay_names import BEARING, named_part, nutrient_part, part_of
 from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.ingredient import Ingredient
+from formulate.ingredients.label_text import LabelReading, read_entries
 from formulate.notices import Notice
 from formulate.stoichiometry.quantities import read_quantity
 
-__all__ = ["Promise", "guaranteed_shares", "promises_of", "share_in_percent"]
+__all__ = [
+    "Promise",
+    "guaranteed_shares",
+    "promises_of",
+    "reading_of_text",
+    "share_in_percent",
+]
 
 PERCENT = 100.0
+NO_GUARANTEE = "no guaranteed nutrient was found; give a label, or text such as N 10 %"
 KINDS = ("available", "total", "form", "grade")  # entries that tell the whole
 
 
@@ -89,8 +97,9 @@ def guaranteed_shares(label_or_guarantees, *, basis=None):
 
     Parameters
     ----------
-    label_or_guarantees : Ingredient or mapping of str to float
-        A fertiliser read from its label, or nutrient key to guarantee. [%]
+    label_or_guarantees : Ingredient, str or mapping of str to float
+        A fertiliser read from its label, the text of one or of guarantees, or nutrient key
+        to guarantee. [%]
     basis : str or None
         What a bare word of a part means.
 
@@ -121,8 +130,9 @@ def promises_of(label_or_guarantees, basis, faults, notices):
 
     Parameters
     ----------
-    label_or_guarantees : Ingredient or mapping of str to float
-        A fertiliser read from its label, or nutrient key to guarantee. [%]
+    label_or_guarantees : Ingredient, str or mapping of str to float
+        A fertiliser read from its label, the text of one or of guarantees, or nutrient key
+        to guarantee. [%]
     basis : str or None
         What a bare word of a part means.
     faults : Faults
@@ -142,6 +152,12 @@ def promises_of(label_or_guarantees, basis, faults, notices):
     'chelated'
     """
     given = label_or_guarantees
+    if isinstance(given, str):
+        with faults.collecting("guarantees"):
+            return _of_reading(reading_of_text(given, basis), notices)
+        return {}
+    if isinstance(given, LabelReading):
+        return _of_reading(given, notices)
     if isinstance(given, Ingredient):
         return _of_label(given, faults, notices)
     if not isinstance(given, Mapping):
@@ -163,23 +179,68 @@ def promises_of(label_or_guarantees, basis, faults, notices):
     return made
 
 
+def reading_of_text(text, basis=None):
+    """
+    Return what the text of a label, or of guarantees, promises, as it was read.
+
+    Which form the nitrogen has may be left open: a laboratory finds all of it.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    basis : str or None
+        "us" or "eu", where the text leaves open what its words mean.
+
+    Returns
+    -------
+    LabelReading
+        Its entries.
+
+    Raises
+    ------
+    InputError
+        With every fault of the text.
+
+    Examples
+    --------
+    >>> [entry.key for entry in reading_of_text("N 10 %, Zn 0.05 %").entries]
+    ['N', 'Zn']
+    """
+    for told in (None, basis) if basis in ("us", "eu") else (None,):
+        faults = Faults()
+        reading, _ = read_entries(text, faults, basis=told)
+        if not faults.found and not reading.entries:
+            faults.add(NO_GUARANTEE)
+        if not faults.found:
+            return reading
+    faults.raise_if_any()
+    return reading
+
+
 def _of_label(label, faults, notices):
     """Return what a label guarantees: the wholes, then the parts that can be analysed."""
-    entries = getattr(label.reading, "entries", ())
+    made = _of_reading(label.reading, notices) if label.reading else {}
+    made = made or {key: Promise(key, share) for key, share in label.analysis.items()}
+    if not made:
+        faults.add(f"{label.name}: it guarantees nothing; give its guarantees in %")
+    return made
+
+
+def _of_reading(reading, notices):
+    """Return what the entries of a label promise."""
+    entries = reading.entries
     made = _wholes(entries) | _parts(entries)
     left = {f"{e.kind} {e.key}" for e in entries if e.kind not in (*KINDS, *BEARING)}
     if left:
         what = f"not held against values: {', '.join(sorted(left))}"
         notices.append(Notice(f"parts of a nutrient are {what}"))
-    if getattr(label.reading, "share_of", "") == "w/v":
+    if reading.share_of == "w/v":
         what = (
             "the label counts grams in 100 mL; the laboratory's values must do so too, "
             "and the rules are written for percent by mass"
         )
         notices.append(Notice(what, "caution"))
-    made = made or {key: Promise(key, share) for key, share in label.analysis.items()}
-    if not made:
-        faults.add(f"{label.name}: it guarantees nothing; give its guarantees in %")
     return made
 
 

@@ -106,6 +106,8 @@ class Page:
         Nutrients without a unit.
     absent : list of str
         Cells that say in words that nothing was analysed.
+    foreign : list of str
+        Words of other languages, which mean what they mean on labels.
     """
 
     faults: Faults
@@ -115,6 +117,7 @@ class Page:
     others: list = field(default_factory=list)
     assumed: list = field(default_factory=list)
     absent: list = field(default_factory=list)
+    foreign: list = field(default_factory=list)
 
     def said(self):
         """
@@ -139,6 +142,11 @@ class Page:
                 "taken as not analysed: {}; if it was looked for and not found, give the "
                 "limit of detection, like < 0.01",
                 self.absent,
+            ),
+            (
+                "words were read as on labels of the EU, oxides under their bare names: {}; "
+                "if the laboratory counts elements, write a line above: basis and element",
+                self.foreign,
             ),
         )
         return tuple(

@@ -112,9 +112,9 @@ def read_assay(label_or_guarantees, samples, *, basis=None, uncertainty=None):
 
     Parameters
     ----------
-    label_or_guarantees : Ingredient or mapping of str to float
-        A fertiliser read from its label, or nutrient key to guarantee; a part is named, as
-        in "chelated Fe". [%]
+    label_or_guarantees : Ingredient, str or mapping of str to float
+        A fertiliser read from its label, the text of one or of guarantees, or nutrient key
+        to guarantee; a part is named, as in "chelated Fe". [%]
     samples : mapping or sequence of mapping
         Nutrient key to what was found, one mapping for each sample; in one mapping also a
         list of values. Text may carry a unit, or "<" where it is below detection. [%]
@@ -252,8 +252,9 @@ def unguaranteed(label_or_guarantees, words, *, basis=None):
 
     Parameters
     ----------
-    label_or_guarantees : Ingredient or mapping of str to float
-        A fertiliser read from its label, or nutrient key to guarantee. [%]
+    label_or_guarantees : Ingredient, str or mapping of str to float
+        A fertiliser read from its label, the text of one or of guarantees, or nutrient key
+        to guarantee. [%]
     words : iterable of str
         Nutrient keys, or words such as "chelated iron".
     basis : str or None
@@ -328,7 +329,10 @@ def _take_sample(found, sample, number, place, faults):
             faults.add(f"{where}: no value")
         promise = key = None
         with faults.collecting(where):
-            promise, key, fit = place.find(word)
+            if place.promises:
+                promise, key, fit = place.find(word)
+            else:
+                nutrient_part(word, place.basis)  # what was not read promises nothing
         read = []
         for count, one in enumerate(several):
             with faults.collecting(where):
@@ -379,6 +383,8 @@ def _doubts(uncertainty, place, faults):
     made = {}
     for word, value in uncertainty.items():
         with faults.collecting(f"uncertainty of {shortened(word)}"):
+            if not place.promises:
+                continue
             promise, key, _ = place.find(word)
             points = place.converted(promise, key, share_in_percent(value, what))
             made[promise.name] = max(points, made.get(promise.name, 0.0))

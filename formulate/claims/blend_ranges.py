@@ -19,6 +19,7 @@ __all__ = ["WHOLE", "Blends", "extremes", "least_room", "least_slack"]
 
 WHOLE = 100.0  # g of product
 SMALLEST = 1e-9
+KEPT = 1e4  # price of a slack that no blend needs, beside 1 of the others
 INFEASIBLE = 2
 OPTIONS = {
     "presolve": False,
@@ -153,7 +154,7 @@ def least_slack(blends, *, above=True):
         The limits.
     above : bool
         Whether the upper limits give way too; if not, what is found is how far above its
-        lower limit each row must be.
+        lower limit each row without an upper one must be.
 
     Returns
     -------
@@ -171,12 +172,14 @@ def least_slack(blends, *, above=True):
     ([0.0, 0.5], [0.0, 0.0])
     """
     count, size = blends.matrix.shape
-    upper = blends.high if above else blends.low
+    has_upper = np.isfinite(blends.high)
+    upper = blends.high if above else np.where(has_upper, blends.high, blends.low)
     rows, most = _elastic(blends, upper)
     price = np.ones(size + 2 * count)
     price[:size] = 0.0
     if not above:
-        price[size : size + count] = WHOLE**2  # lower limits are kept
+        price[size : size + count] = KEPT  # lower limits are kept
+        price[size + count :][has_upper] = KEPT
     found = _solved(price, rows, most)[size:]
     found = np.where(found > SMALLEST, found, 0.0)
     return found[:count] * blends.weights, found[count:] * blends.weights

@@ -82,17 +82,31 @@ class ChartCase(Shown):
         return np.array([claim.parts.get("claim", 0.0) for _, claim in self.claims])
 
     @cached_property
+    def cut(self):
+        """Return how much further below each may be, its last digit being cut."""
+        return np.array([claim.cut for _, claim in self.claims])
+
+    @cached_property
     def relative(self):
-        """Return the rest of each margin as a share of what was computed."""
-        margins = np.array([claim.margin for _, claim in self.claims])
-        return (margins - self.fixed) / self.computed
+        """Return the rest of each margin, below and above, as shares of what was computed."""
+        sides = np.array([claim.sides for _, claim in self.claims]).reshape(-1, 2).T
+        return (sides - self.fixed - (self.cut, 0.0 * self.cut)) / self.computed
 
     @cached_property
     def off(self):
-        """Return which claims are off by more than their margin and the noise."""
-        room = self.fixed + self.relative * self.computed
-        room = np.maximum(room, SURE * self.noise * self.computed)
-        return np.abs(self.claimed - self.computed) > room * (1 + ROUNDING)
+        """Return which claims are off by more than their margin and the noise, none right."""
+        is_right = [claim.finding.is_right for _, claim in self.claims]
+        return ~self._agrees(self.computed, 0.0) & ~np.array(is_right, dtype=bool)
+
+    def _agrees(self, values, unsure):
+        """Return which claims lie within the room around some values."""
+        size = np.abs(values)
+        noise = SURE * self.noise * size
+        below = np.maximum(self.fixed + self.cut + self.relative[0] * size, noise)
+        above = np.maximum(self.fixed + self.relative[1] * size, noise)
+        below, above = below + unsure, above + unsure
+        left = self.claimed - values
+        return (left <= above * (1 + ROUNDING)) & (left >= -below * (1 + ROUNDING))
 
     @cached_property
     def products(self):
@@ -174,13 +188,10 @@ class ChartCase(Shown):
         >>> ChartCase((), 0.01).fits(np.zeros(0), 0.0).tolist()
         []
         """
-        room = self.fixed + self.relative * np.abs(values)
-        room = np.maximum(room, SURE * self.noise * np.abs(values)) + unsure
         left = np.abs(self.claimed - values)
         moved = np.abs(values - self.computed)
-        return (left <= room * (1 + ROUNDING)) & (
-            ~self.off | (moved >= MOST_OF_IT * left)
-        )
+        is_moved = ~self.off | (moved >= MOST_OF_IT * left)
+        return self._agrees(values, unsure) & is_moved
 
     def values(self, made):
         """

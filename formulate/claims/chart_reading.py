@@ -4,24 +4,23 @@ Nothing is guessed: a column without product, a dose without unit and a line tha
 fit the columns are faults, each told by line and column, all at once.
 """
 
-import contextlib
 import re
 from dataclasses import dataclass
 
-from formulate.claims.chart_products import (
-    asked_back,
-    chart_products,
-    named_in_headings,
-    product_of,
-    unknown_product,
+from formulate.claims.chart_columns import (
+    ChartColumn,
+    chart_columns,
+    measured_dose,
+    note_columns,
 )
-from formulate.claims.chart_rows import MOST_TITLES, chart_rows, chart_text
-from formulate.claims.claim_reading import READINGS, Claim, read_claims
-from formulate.claims.dose_measures import MeasuredDose, read_dose
-from formulate.errors import Faults, FormulateError, InputError, shortened
+from formulate.claims.chart_products import chart_products, named_in_headings
+from formulate.claims.chart_rows import MOST_TITLES, MOST_WEEKS, chart_rows, chart_text
+from formulate.claims.chart_shape import WEEKS, chart_shape, headings_in
+from formulate.claims.claim_reading import Claim, read_claims
+from formulate.claims.dose_measures import MeasuredDose
+from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.dissolve import measured_amounts
 from formulate.ingredients.ingredient import Ingredient
-from formulate.stoichiometry.nutrients import nutrient
 
 __all__ = [
     "ChartColumn",
@@ -32,43 +31,12 @@ __all__ = [
     "read_chart_sheet",
 ]
 
-NOTES = ("note", "notes", "remark", "remarks")
 NO_DOSE = r"[-–—]?|[0.,]*0[0.,]*(?:\s.*)?"
 BARE = r"[-+\d\s.,/eE¼-¾⅐-⅞]+"
 RANGE = r"\d\s*[-–]\s*\d(?!\d*/)"
-BRACKETED = r"(.*\S)\s*[(\[]([^()\[\]]+)[)\]]"
-WEEKS = (
-    r"(?:(?:weeks?|wks?|w|wochen?|kw|semaines?|semanas?)\.?\s*)?"
-    r"(\d{1,3})(?:\s*(?:[-–—]|to|bis|\.\.)\s*(\d{1,3}))?"
-)
-MARKED = r"[*†‡§#]|\(?\d\)|(?:foot)?notes?\b|remarks?\b|sources?\b"
 MADE_A_DATE = (
     r"\d{1,2}[-. ]*(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?"
 )
-MOST_WORDS = 4  # of a week's name; what is longer and stands alone at the end is a note
-
-
-@dataclass(frozen=True)
-class ChartColumn:
-    """
-    What a column of a chart holds.
-
-    Attributes
-    ----------
-    heading : str
-        Its heading as written.
-    kind : str
-        "product", "claim" or "note".
-    name : str
-        The product, or the subject of the claim.
-    unit : str
-        Unit of bare numbers; empty if the heading says none.
-    """
-
-    heading: str
-    kind: str
-    name: str
-    unit: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -215,9 +183,14 @@ def read_chart_sheet(path_or_text, products):
     known = chart_products(products, faults)
     named = named_in_headings(text, known, MOST_TITLES)
     known = {**known, **named}
-    rows = chart_rows(text, name, lambda cells: _recognised(cells, known))
-    above, (number, heading), lines, below = _parted(rows, known)
-    columns = _columns(heading, number, known, faults)
+    rows = chart_rows(text, name, lambda cells: headings_in(cells, known))
+    above, (number, heading), lines, below, told = chart_shape(rows, known)
+    if told:
+        faults = _turned(faults, name)
+    if len(lines) > MOST_WEEKS:
+        raise InputError(f"{name}: more than {MOST_WEEKS} weeks")
+    notes = note_columns(heading, [cells for _, cells in lines], known)
+    columns = chart_columns(heading, number, known, notes, faults)
     found, seen = [], {}
     for place, cells in lines:
         _check_cells(cells, heading, place, faults)
@@ -237,7 +210,17 @@ def read_chart_sheet(path_or_text, products):
         f"{name}: taken from the catalogue as {made.name}"
         for name, made in named.items()
     )
-    return ChartSheet(tuple(found), (*skipped, *meant, *_doubtful_weeks(found)))
+    noted = (f"column {shortened(one)} is taken for a note" for one in notes)
+    more = (*told, *skipped, *meant, *noted, *_doubtful_weeks(found))
+    return ChartSheet(tuple(found), more)
+
+
+def _turned(faults, name):
+    """Return faults that say that lines and columns are exchanged, those so far kept."""
+    made = Faults(f"{name}, its lines and columns exchanged")
+    for one in faults.found:
+        made.add(one)
+    return made
 
 
 def _doubtful_weeks(lines):
@@ -252,102 +235,6 @@ def _doubtful_weeks(lines):
         if re.fullmatch(MADE_A_DATE, line.week.casefold()):
             what = "a spreadsheet makes that of a range; it is counted as one week"
             yield f"line {line.number}: week {line.week!r} looks like a date: {what}"
-
-
-def _recognised(cells, known):
-    """Return how many cells after the first are headings; 0 if none is of a product."""
-    found = []
-    for cell in filter(None, cells[1:]):
-        with contextlib.suppress(FormulateError):
-            found.append(_column(cell, known).kind)
-    return len(found) if "product" in found else 0
-
-
-def _parted(cells, known):
-    """Return titles, the line of headings, the weeks, and the notes below."""
-    likely = [
-        n for n, (_, one) in enumerate(cells[:MOST_TITLES]) if _recognised(one, known)
-    ]
-    named = [
-        n
-        for n, (_, one) in enumerate(cells[:MOST_TITLES])
-        if any(product_of(cell, known) for cell in one[1:])
-    ]
-    place = (*likely, *named, 0)[0]
-    last = len(cells)
-    while last > place + 1 and _is_note(cells[last - 1][1]):
-        last -= 1
-    return cells[:place], cells[place], cells[place + 1 : last], cells[last:]
-
-
-def _is_note(cells):
-    """Return whether a line below the weeks is a note: marked, or a sentence on its own."""
-    first, *others = cells
-    if any(re.search(r"\d", cell) for cell in others if re.fullmatch(BARE, cell)):
-        return False
-    if re.match(MARKED, first, re.IGNORECASE):
-        return True
-    is_long = len(first.split()) > MOST_WORDS or first.endswith(".")
-    return is_long and not any(others)
-
-
-# --- headings ----------------------------------------------------------------------------
-
-
-def _columns(heading, number, known, faults):
-    """Return what each column after the first holds; None for one without heading."""
-    found = []
-    for cell in heading[1:]:
-        column = None
-        with faults.collecting(f"line {number}, column {shortened(cell)}"):
-            column = _column(cell, known) if cell else None
-            names = [one.name for one in found if one and one.kind != "note"]
-            if column and column.name in names:
-                raise InputError(f"{column.name} has a column already")
-        found.append(column)
-    if not any(one and one.kind == "product" for one in found) and not faults.found:
-        faults.add(f"line {number}: no column of a product: {', '.join(known)}")
-    return found
-
-
-def _column(cell, known):
-    """Return what a heading says."""
-    if cell.casefold() in NOTES:
-        return ChartColumn(cell, "note", cell)
-    bracketed = re.fullmatch(BRACKETED, cell)
-    name = product_of(cell, known)
-    if name:
-        of_unit = cell[len(name) :].strip(" ,:;-–_").removeprefix("in ")
-        of_unit = re.sub(r"^[(\[](.*)[)\]]$", r"\1", of_unit)
-        return _product_column(cell, name, of_unit.strip(), known)
-    name = bracketed[1] if bracketed else cell
-    first, rest = re.fullmatch(r"([^\s(\[]*)\s*(.*)", cell).groups()
-    of_unit = re.sub(r"^[(\[](.*)[)\]]$", r"\1", rest)
-    return _claim_column(cell, first.strip(",:"), of_unit, name, known)
-
-
-def _product_column(cell, name, of_unit, known):
-    """Return the column of a product if its unit can be read."""
-    if of_unit:
-        _measured(f"1 {of_unit}", known[name])
-    return ChartColumn(cell, "product", name, of_unit)
-
-
-def _claim_column(cell, subject, of_unit, name, known):
-    """Return the column of a claim; what is neither claim nor product is refused."""
-    if subject.casefold() == "ph":
-        return ChartColumn(cell, "claim", "pH")
-    try:
-        if subject.upper() not in READINGS:
-            nutrient(subject)
-    except FormulateError:
-        raise InputError(unknown_product(name, known)) from None
-    faults = Faults()
-    read_claims({subject: f"1 {of_unit}" if of_unit else "1"}, faults)
-    if faults.found and asked_back(name):
-        raise InputError(asked_back(name))
-    faults.raise_if_any()
-    return ChartColumn(cell, "claim", subject, of_unit)
 
 
 def _check_units(columns, lines, number, faults):
@@ -416,19 +303,9 @@ def _dose(cell, column, ingredient):
         return []  # a missing unit is told once for the column
     if re.search(RANGE, cell):
         raise InputError(f"{shortened(cell)} is a range; give one dose")
-    dose = _measured(f"{cell} {column.unit}" if is_bare else cell, ingredient)
+    dose = measured_dose(f"{cell} {column.unit}" if is_bare else cell, ingredient)
     ((_, amount),) = measured_amounts({ingredient: dose.amount}, dose.litres)
     return [ChartDose(ingredient.renamed(column.name), dose, amount / dose.litres)]
-
-
-def _measured(text, ingredient):
-    """Return a dose that says in how much water."""
-    try:
-        return read_dose(text, ingredient)
-    except FormulateError:
-        read_dose(text, ingredient, volume=1.0)  # raises again unless that is all
-    what = "does not say in how much water; write it like g/L"
-    raise InputError(f"{shortened(text)} {what}")
 
 
 def _claim(cell, column):

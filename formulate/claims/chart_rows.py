@@ -8,9 +8,10 @@ from pathlib import Path
 from formulate.errors import InputError, shortened
 from formulate.files import read_text
 
-__all__ = ["MOST_TITLES", "chart_rows", "chart_text"]
+__all__ = ["MOST_TITLES", "MOST_WEEKS", "chart_rows", "chart_text"]
 
-MOST_LINES, MOST_COLUMNS, MOST_TITLES = 500, 100, 20
+MOST_WEEKS, MOST_COLUMNS, MOST_TITLES = 500, 100, 20
+MOST_LINES = MOST_WEEKS + 2 * MOST_TITLES  # with headings, titles and notes
 DELIMITERS = (";", "\t", ",")
 
 

@@ -14,6 +14,7 @@ from formulate.claims.chart_claims import ChartCase
 from formulate.claims.claim_reading import READINGS
 from formulate.claims.finding import Finding
 from formulate.claims.slip_moves import moves_on
+from formulate.claims.slip_search import PLAINNESS
 from formulate.errors import InputError, shortened
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.slips import Slip, slips
@@ -26,7 +27,8 @@ ROUNDING = 1e-9  # of the arithmetic itself
 ON_DOSES = {"any", "dose", "liquid"}
 NO_DOSES = ("percent-for-mg-l", "million")  # of numbers, never of what is measured out
 ALL_DOSES = "all doses"
-SHOWN = 4
+SHOWN, MOST_WEAK = 4, 6
+WEAK = " (weak: so few numbers are explained by many a slip)"
 LARGEST_NOISE = 0.2
 MOST_WORK = 1.5e8  # numbers looked at before pairs are left out
 
@@ -94,14 +96,23 @@ class ChartExplanation(Shown):
         return self.explained == self.off and not self.spoiled
 
     @property
+    def is_weak(self):
+        """Return whether it explains so few claims that chance would do as well."""
+        return self.explained <= len(self.slips)
+
+    @property
     def keys(self):
         """Return the names of its slips in the table."""
         return tuple(one.slip.key for one in self.slips)
 
     def __str__(self):
         words = ", and ".join(map(str, self.slips))
-        only = ", in these weeks only" if self.spoiled else ""
-        which = f"{', '.join(self.subjects)} of weeks {_weeks(self.weeks)}{only}"
+        one = len(self.weeks) == 1
+        only = (
+            f", in {'this week' if one else 'these weeks'} only" if self.spoiled else ""
+        )
+        named = f"{'week' if one else 'weeks'} {_weeks(self.weeks)}"
+        which = f"{', '.join(self.subjects)} of {named}{only}"
         return f"{words}; explains {self.explained} of {self.off} wrong claims: {which}"
 
 
@@ -127,18 +138,19 @@ class ChartSlips(Shown):
     @property
     def is_weak(self):
         """Return whether so few claims are explained that chance would do as well."""
-        if not self.groups:
-            return False
-        first = self.groups[0][0]
-        return first.explained <= len(first.slips)
+        return bool(self.groups) and self.groups[0][0].is_weak
 
     @property
     def apart(self):
-        """Return the groups that may hold at once: each explains claims of its own."""
+        """
+        Return the groups that hold at once: each explains claims of its own.
+
+        What explains a single number, where nothing else explains it, is among them; weak.
+        """
         found, taken = [], set()
         for group in self.groups:
             claims = set(group[0].claims)
-            if not claims & taken and not (found and group[0].spoiled):
+            if not claims & taken:
                 found.append(group)
                 taken |= claims
         return tuple(found)
@@ -176,9 +188,19 @@ class ChartSlips(Shown):
             return "no claim is off by more than margin and rounding allow"
         if not self.groups:
             return f"no known slip explains any of the {self.off} wrong claims"
-        told = "perhaps " + "; and besides ".join(map(_alike, self.apart))
-        weak = "; so few numbers are explained by many a slip" if self.is_weak else ""
-        return told + weak
+        strong = [group for group in self.apart if not group[0].is_weak]
+        weak = [group for group in self.apart if group[0].is_weak]
+        told = [
+            *map(_alike, strong),
+            *(_alike(group) + WEAK for group in weak[:MOST_WEAK]),
+        ]
+        more = len(weak) - MOST_WEAK
+        rest = (
+            f"; and {more} more numbers, each by a slip of its own" if more > 0 else ""
+        )
+        left = self.off - sum(group[0].explained for group in self.apart)
+        none = f"; no known slip explains the other {left}" if left else ""
+        return "perhaps " + "; and besides ".join(told) + rest + none
 
 
 def _weeks(names):
@@ -238,6 +260,7 @@ def find_chart_slips(weeks, *, noise=0.01, most_slips=2):
     found = [_told(case, (one,)) for one in tried]
     found = [one for one in found if one]
     pairs = most_slips > 1 and not any(one.explains_all for one, _ in found)
+    pairs = pairs and case.off.sum() > 2  # two slips explain any two numbers
     pairs = pairs and len(tried) ** 2 / 2 * len(case.off) <= MOST_WORK
     if pairs:
         found += [_told(case, pair) for pair in _pairs(case, tried)]
@@ -341,9 +364,18 @@ def _on_columns(case):
             continue  # the same as a slip of all doses
         effects = dict(zip(case.subjects, np.exp(move.effects), strict=True))
         factors = np.array([effects[s] for s in case.subject])
+        factors = np.where(_may_befall(move.slip, case), factors, 1.0)
         where = f"column {', '.join(move.scope)}"
         where = "all claims" if move.touches_all and len(case.subjects) > 1 else where
         yield _Tried(ChartSlip(move.slip, where), factors, none)
+
+
+def _may_befall(slip, case):
+    """Return which claims a slip may befall: one of scales only readings on the scale meant."""
+    if not slip.key.startswith("scale-"):
+        return np.ones(len(case.claims), dtype=bool)
+    meant = slip.words.rpartition(" taken for ")[2]
+    return np.array([f"({meant})" in claim.unit for _, claim in case.claims])
 
 
 def _exchanged(case):
@@ -419,6 +451,12 @@ def _grouped(found):
         groups.setdefault(group, []).append((strange, misfit, explanation))
     ordered = sorted(groups.items(), key=lambda item: item[0])
     return tuple(
-        tuple(e for *_, e in sorted(group, key=lambda one: one[:2]))
-        for _, group in ordered
+        tuple(e for *_, e in sorted(group, key=_likelihood)) for _, group in ordered
     )
+
+
+def _likelihood(found):
+    """Return what orders explanations of the same claims; of few claims the plainest first."""
+    strange, misfit, explanation = found
+    kinds = [PLAINNESS.index(one.slip.kind) for one in explanation.slips]
+    return strange, sum(kinds) if explanation.is_weak else 0, misfit

@@ -1,38 +1,41 @@
 """One week of a feed chart: what its doses make, and what the chart claims of it."""
 
-import re
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
 
 from formulate.claims.chart_reading import ChartLine
-from formulate.claims.claim_reading import READINGS
-from formulate.claims.dose_claims import DoseClaim
+from formulate.claims.claim_reading import ACIDITY, READINGS, read_claims
+from formulate.claims.claim_verdicts import (
+    Poured,
+    claim_verdict,
+    margin_sides,
+    margin_words,
+    ph_finding,
+)
+from formulate.claims.dose_claims import GRAVITY, DoseClaim
 from formulate.claims.dose_margins import (
     DoseCase,
     ec_margin,
-    rounded_guarantee,
-    vouches_minima,
+    guarantee_sides,
+    has_minima,
 )
 from formulate.claims.dose_measures import MeasuredDose
 from formulate.claims.finding import Finding
-from formulate.errors import FormulateError, MissingData, shortened
+from formulate.errors import Faults, FormulateError, MissingData, shortened
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.water import Water
 from formulate.mixing.sequence import simulate_mixing
 from formulate.recipes.target import Target
-from formulate.stoichiometry.nutrients import nutrient
-from formulate.stoichiometry.quantities import read_number
 from formulate.stoichiometry.solution import Solution
 from formulate.working import Shown, printed
 
 __all__ = ["CHART_KEYS", "CHART_RATIOS", "ChartWeek"]
 
 PERCENT = 100.0
-ROUNDING = 1e-9  # of the arithmetic itself
-HALF = 0.5
 MIXTURE = Ingredient("mixture", {}, dissolved=True)
 MADE = MeasuredDose("the chart's doses", "", 1.0)
+SHARES = ("label below", "label above", "measure", "ounces")
 MAIN = ("N", "P", "K", "Ca", "Mg", "S")
 CHART_KEYS = (*MAIN, "Cl", "Na", "Si", "Fe", "Mn", "Zn", "Cu", "B", "Mo")
 CHART_RATIOS = (("N", "K"), ("K", "Ca"), ("Ca", "Mg"), ("NH4-N", "N"))
@@ -160,88 +163,98 @@ class ChartWeek(Shown):
         """Return a claim held against what the doses give."""
         if claim.subject not in READINGS:
             computed = float(self.solution.mg_l(claim.subject))
-            return self._judged(claim, computed, self._margin_of(claim))
+            parts, label = self._margin_of(claim)
+            of_water = float(self.water.solution.mg_l(claim.subject))
+            return self._judged(claim, computed, parts, label, of_water)
         try:
             computed, parts = ec_margin(self._case, claim)
         except MissingData as error:
             what = f"{claim.shown} claimed; the EC cannot be worked out: {error}"
             return self._doubt(claim.subject, claim.value, str(claim.unit), what)
-        label, measure = self._shares
-        added = max(computed - self._case.plain / claim.unit.factor, 0.0)
-        parts = parts | {"label": label * added, "measure": measure * added}
-        return self._judged(claim, computed, parts)
+        *sides, measure, ounces = self._shares
+        of_water = self._case.plain / claim.unit.factor
+        added = max(computed - of_water, 0.0)
+        label = tuple(side * added for side in sides)
+        parts |= {"label": max(label), "measure": measure * added}
+        parts["ounces"] = ounces * added
+        return self._judged(claim, computed, parts, label, of_water)
 
     @cached_property
     def _case(self):
         return DoseCase(MIXTURE, MADE, self.solution, 0.0, self.water, 0.0, False)
 
-    def _margin_of(self, claim):
-        """Return the parts of the margin of a nutrient, summed over the products."""
-        label = measure = 0.0
-        for one in self.line.doses:
-            added = self._added(one, claim.subject)
-            label += rounded_guarantee(one.ingredient, claim.subject) * added
-            measure += one.dose.rounding_percent / PERCENT * added
-        return {"label": label, "claim": claim.half, "measure": measure}
+    @cached_property
+    def _poured(self):
+        """Return the products with their amounts."""
+        return tuple(
+            Poured(one.ingredient, one.amount, has_minima(one.ingredient))
+            for one in self.line.doses
+        )
 
-    def _added(self, one, key):
-        return one.amount * one.ingredient.amount(key) * nutrient(key).molar_mass
+    def _margin_of(self, claim):
+        """Return the parts of the margin of a nutrient, and the sides of the labels."""
+        brought = [one.added(claim.subject) for one in self._poured]
+        shares = [self._shares_of(one, claim.subject) for one in self.line.doses]
+        pairs = list(zip(brought, shares, strict=True))
+        below, above, measure, ounces = (
+            sum(added * share[n] for added, share in pairs) for n in range(len(SHARES))
+        )
+        parts = {"label": max(below, above), "claim": claim.half}
+        parts |= {"measure": measure, "ounces": ounces}
+        return parts, (below, above)
+
+    @staticmethod
+    def _shares_of(one, key):
+        """Return what SHARES names of one dose and nutrient. [-]"""
+        below, above = guarantee_sides(one.ingredient, key)
+        dose = one.dose
+        return (
+            below,
+            above,
+            dose.rounding_percent / PERCENT,
+            dose.ounces_percent / PERCENT,
+        )
 
     @property
     def _shares(self):
-        """Return the rounding of all guarantees and measures, as shares of what is added."""
-        total = label = measure = 0.0
-        for one in self.line.doses:
+        """Return what SHARES names, of all that is added."""
+        total, sums = 0.0, [0.0] * len(SHARES)
+        for one, product in zip(self.line.doses, self._poured, strict=True):
             for key in MAIN:
-                added = self._added(one, key)
+                added = product.added(key)
                 total += added
-                label += rounded_guarantee(one.ingredient, key) * added
-                measure += one.dose.rounding_percent / PERCENT * added
-        return (label / total, measure / total) if total else (0.0, 0.0)
+                shares = self._shares_of(one, key)
+                sums = [s + added * x for s, x in zip(sums, shares, strict=True)]
+        return tuple(one / total if total else 0.0 for one in sums)
 
-    def _judged(self, claim, computed, parts):
+    def _judged(self, claim, computed, parts, label, of_water):
         """Return a claim with its verdict."""
         kept = {name: part for name, part in parts.items() if part}
-        margin = sum(kept.values())
-        is_right = abs(claim.value - computed) <= margin * (1 + ROUNDING)
-        verdict, more = ("right", "") if is_right else self._verdict(claim, computed)
-        made = ", ".join(f"{name} {part:.2g}" for name, part in kept.items())
+        sides = margin_sides(kept, label, claim)
+        verdict, more = claim_verdict(claim, computed, sides, self._poured, of_water)
         both = f"{claim.shown} claimed, {printed(computed)} {claim.unit} computed"
-        words = f"{both}, margin ± {margin:.2g} ({made}){more}"
-        severity = "note" if is_right else "caution"
+        words = f"{both}, {margin_words(kept, label)}{more}"
         rule = "sum of doses times shares, claim within the margin"
         subject = f"week {self.name}, {claim.subject}"
+        severity = GRAVITY[verdict]
         told = Finding(subject, verdict, words, claim.value, computed, severity, rule)
-        held = MappingProxyType(kept)
-        of_unit = str(claim.unit)
-        return DoseClaim(claim.subject, claim.value, computed, of_unit, held, told)
-
-    def _verdict(self, claim, computed):
-        """Return the verdict on a claim that is off, and what more there is to say."""
-        minima = any(vouches_minima(one.ingredient) for one in self.line.doses)
-        if claim.value < computed or not minima or claim.subject in READINGS:
-            return "wrong", ""
-        return (
-            "cannot tell",
-            "; guarantees are minima, so there may be more than computed",
-        )
+        of_unit, held = str(claim.unit), MappingProxyType(kept)
+        given = (claim.subject, claim.value, computed, of_unit, held, told)
+        return DoseClaim(*given, sides, claim.cut)
 
     def _held_ph(self):
         """Return the pH that the chart tells; acid and air may have been at it."""
-        said = self.line.ph
-        try:
-            value = read_number(said)
-            half = HALF * 10.0 ** -len(re.split("[.,]", f"{said}.")[1])
-        except FormulateError:
-            what = f"pH {shortened(said)} is no single number; {self.ph:.2f} computed"
-            return self._doubt("pH", 0.0, "", what)
-        what = f"pH {said} told, {self.ph:.2f} computed"
-        if abs(value - self.ph) > half:
-            more = "it may be meant as the pH to set with acid or alkali"
-            return self._doubt("pH", value, "", f"{what}; {more}")
-        told = Finding(f"week {self.name}, pH", "right", what, value, self.ph)
-        parts = MappingProxyType({"claim": half})
-        return DoseClaim("pH", value, self.ph, "", parts, told)
+        said, faults = self.line.ph, Faults()
+        claims = read_claims({ACIDITY: said}, faults)
+        if not claims:
+            what = f"pH {shortened(said)} is no number; {self.ph:.2f} computed"
+            return self._doubt(ACIDITY, 0.0, "", what)
+        (claim,) = claims
+        told = ph_finding(f"week {self.name}, {ACIDITY}", claim, self.ph)
+        parts = MappingProxyType({"claim": claim.half})
+        sides = claim.half + claim.cut, claim.half
+        given = (ACIDITY, claim.value, self.ph, "", parts, told)
+        return DoseClaim(*given, sides, claim.cut)
 
     def _doubt(self, subject, value, of_unit, what):
         """Return a claim on which nothing can be told."""

@@ -1,4 +1,7 @@
-"""What is claimed of a solution, read: mg/L of a nutrient on its basis, EC, TDS on a scale."""
+"""What is claimed of a solution, read: mg/L of a nutrient on its basis, EC, TDS on a scale, pH.
+
+A claim is a number, a range such as 140-160, or a number with "about" before it.
+"""
 
 import re
 from collections.abc import Mapping
@@ -8,18 +11,22 @@ from decimal import Decimal
 from formulate.checks import checked_number
 from formulate.errors import FormulateError, InputError, shortened
 from formulate.stoichiometry.nutrients import nutrient
-from formulate.stoichiometry.quantities import read_quantity
+from formulate.stoichiometry.quantities import read_number, read_quantity
 from formulate.stoichiometry.units import CONCENTRATIONS, Unit, convert, unit
-from formulate.tables import read_table
+from formulate.tables import read_table, rule_of
 from formulate.working import printed
 
-__all__ = ["READINGS", "Claim", "read_claims"]
+__all__ = ["ACIDITY", "READINGS", "Claim", "read_claims"]
 
 READINGS = ("EC", "TDS")
-HALF = 0.5
+ACIDITY = "pH"
+MOST_PH = 14.0
+HALF, PERCENT = 0.5, 100.0
 MOST_CLAIMS = 60
 MOST = 1e7  # more than any liquid weighs in mg/L, than any reading shows
 SCALED = r"(.*?)\s*(?:ppm|TDS)?\s*\(?\s*(500|640|700)(?:\s*scale)?\s*\)?"
+ABOUT = r"\s*(?:about|around|approx(?:imately)?\b\.?|ca\b\.?|circa|etwa|~|≈)\s*(.+)"
+RANGE = r"\s*([\d.,]+)\s*(?:[-–—]|\bto\b|\bbis\b)\s*([\d.,]+)\s*(.*)"
 
 
 @dataclass(frozen=True)
@@ -30,24 +37,32 @@ class Claim:
     Attributes
     ----------
     subject : str
-        Nutrient key, "EC" or "TDS".
+        Nutrient key, "EC", "TDS" or "pH".
     value : float
-        What is claimed, in `unit`. [-]
+        What is claimed, in `unit`; the middle of a range. [-]
     half : float
-        Half a unit of its last printed digit, in `unit`. [-]
-    unit : Unit
-        mg/L, or a unit of conductivity.
+        How far the value may be off as it is printed: half a unit of its last digit, half
+        of a range, or what "about" leaves open; in `unit`. [-]
+    unit : Unit or None
+        mg/L, or a unit of conductivity; None for a pH.
+    cut : float
+        How much further below it may be, its last digit being cut instead of rounded. [-]
+    text : str
+        The number as it is shown; empty for a plain one.
     """
 
     subject: str
     value: float
     half: float
-    unit: Unit
+    unit: Unit | None
+    cut: float = 0.0
+    text: str = ""
 
     @property
     def shown(self):
         """Return the claim as it is printed."""
-        return f"{printed(self.value)} {self.unit}"
+        number = self.text or printed(self.value)
+        return f"{ACIDITY} {number}" if self.unit is None else f"{number} {self.unit}"
 
 
 def read_claims(claims, faults):
@@ -57,7 +72,8 @@ def read_claims(claims, faults):
     Parameters
     ----------
     claims : mapping of str to float or str
-        Nutrient key to mg/L, or text with a unit; "EC" and "TDS" likewise. [mg/L]
+        Nutrient key to mg/L, or text with a unit, a range or "about"; "EC", "TDS" and "pH"
+        likewise. [mg/L]
     faults : Faults
         Where every fault is noted.
 
@@ -85,16 +101,60 @@ def read_claims(claims, faults):
 
 
 def _claim(subject, value):
-    """Return one claim with half of its last printed digit."""
-    if str(subject).strip().upper() in READINGS:
-        subject = str(subject).strip().upper()
-        number, of_unit = _reading(subject, value)
-        return Claim(subject, _positive(number), _half_digit(value), of_unit)
-    key = nutrient(subject).key
+    """Return one claim with how far it may be off as it is printed."""
+    name = _subject(subject)
+    is_about = re.fullmatch(ABOUT, str(value), re.IGNORECASE | re.DOTALL)
+    said = is_about[1] if is_about else value
+    parts = re.fullmatch(RANGE, str(said), re.DOTALL)
+    if parts:
+        low, high, words = parts.groups()
+        ends = [_number(name, f"{end} {words}".strip()) for end in (low, high)]
+        return _ranged(name, *ends, f"{low} to {high}")
+    number, half, of_unit = _number(name, said)
+    if not is_about:
+        text = str(said).strip() if name == ACIDITY else ""
+        return Claim(name, number, half, of_unit, half, text)
+    wide = rule_of("chart_rules", "about").number("value") / PERCENT * number
+    return Claim(
+        name, number, max(half, wide), of_unit, 0.0, f"about {printed(number)}"
+    )
+
+
+def _subject(subject):
+    """Return EC, TDS, pH or the key of a nutrient."""
+    word = str(subject).strip()
+    if word.upper() in READINGS:
+        return word.upper()
+    return ACIDITY if word.casefold() == ACIDITY.casefold() else nutrient(subject).key
+
+
+def _ranged(name, low, high, text):
+    """Return the claim of a range: anything between its ends, as they are printed."""
+    (first, half, of_unit), (last, digit, _) = low, high
+    if last < first:
+        raise InputError(f"{text}: a range from more to less; write the less first")
+    least = min(half, digit)  # 5.5-6 is as sharp as 5.5
+    wide = (last - first) / 2 + least
+    return Claim(name, (first + last) / 2, wide, of_unit, least, text)
+
+
+def _number(name, value):
+    """Return a number, half a unit of its last digit, and their unit."""
+    if name in READINGS:
+        number, of_unit = _reading(name, value)
+        return _positive(number), _half_digit(value), of_unit
+    if name == ACIDITY:
+        number = value if isinstance(value, int | float) else read_number(str(value))
+        what = "what is claimed as pH"
+        number = checked_number(number, what, least=0, most=MOST_PH)
+        return number, _half_digit(value), None
+    if "%" in str(value):
+        what = "no share of a solution; write mg/L (1 % of it would be 10 000 mg/L)"
+        raise InputError(f"{shortened(value)}: {what}")
     number, of_unit = read_quantity(value, *CONCENTRATIONS, default="mg/L")
-    in_mg = (convert(v, of_unit, "mg/L", of=key) for v in (number, _half_digit(value)))
+    in_mg = (convert(v, of_unit, "mg/L", of=name) for v in (number, _half_digit(value)))
     number, half = in_mg
-    return Claim(key, _positive(number, least=0), half, unit("mg/L"))
+    return _positive(number, least=0), half, unit("mg/L")
 
 
 def _positive(number, **limits):

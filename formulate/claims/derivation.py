@@ -22,13 +22,16 @@ from formulate.claims.blend_ranges import (
 from formulate.claims.blend_sums import BlendRange, BlendSum, materials_of, sums_asked
 from formulate.claims.derivation_findings import (
     conflict_findings,
+    excess_findings,
     source_findings,
+    told_once,
     unsupplied_findings,
 )
 from formulate.claims.derived_ingredient import derived_ingredient
 from formulate.claims.dilution import dilute
 from formulate.claims.finding import Finding, gravest_finding
 from formulate.claims.guarantees import RULES, guarantees_of, read_guarantees
+from formulate.claims.loose_sources import doubt_findings, doubted, is_open
 from formulate.claims.named_sources import named_sources
 from formulate.errors import Faults, Infeasible, InputError, shortened
 from formulate.ingredients.ingredient import DENSITIES
@@ -39,6 +42,7 @@ __all__ = ["Derivation", "derive"]
 
 PERCENT = 100.0
 SAME_BLEND = 6  # decimals of grams
+ROUND_OFF = 1e-9  # of a guarantee
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,6 +75,8 @@ class Derivation(Shown):
         Density of the product, if known. [kg/L]
     reading : LabelReading
         What the label says.
+    doubtful : tuple of NamedSource
+        Sources of which not all, or nothing, is counted.
     """
 
     name: str
@@ -84,6 +90,7 @@ class Derivation(Shown):
     slack: tuple
     density: float | None
     reading: object
+    doubtful: tuple = ()
 
     @property
     def materials(self):
@@ -170,8 +177,24 @@ class Derivation(Shown):
             of_sources = [r for r in self.ranges if r.kind == "source"]
             shares = [(r.low, r.high) for r in of_sources]
         if not found:
-            found.append(_all_met(len(kept)))
-        return (*found, *source_findings(self.sources, shares, not self.unsupplied))
+            told = (g for g in kept if not is_open(g, self.doubtful))
+            met = {g.key for g in told if g.percent or g.kind != "grade"}
+            found += [_all_met(len(met))] if met else []
+        if not self.unsupplied:
+            found += excess_findings(kept, self._least)
+        of_sources = source_findings(self.sources, shares, not self.unsupplied)
+        found = doubted((*told_once(found), *of_sources), self.doubtful)
+        return (*found, *self.doubts)
+
+    @property
+    def doubts(self):
+        """Return the findings on sources of which not all is counted."""
+        return doubt_findings(self.doubtful, self.guarantees)
+
+    @property
+    def _least(self):
+        """Return nutrient key to the least that any blend holds. [%]"""
+        return {r.what: r.low for r in self.ranges if r.kind in ("ion", "nutrient")}
 
     @property
     def verdict(self):
@@ -187,7 +210,7 @@ class Derivation(Shown):
             for e in self.reading.entries
             if e.kind in ("free", "uncounted", "slow")
         ]
-        return (*told, *left)
+        return (*told, *(f"{f.subject}: {f.what}" for f in self.doubts), *left)
 
     @cached_property
     def central(self):
@@ -195,7 +218,7 @@ class Derivation(Shown):
         Return the blend in the middle: the mean of those least and greatest in something.
 
         Where guarantees are minima without an upper limit, it is the mean of the blends
-        that are together the least above them. [g]
+        that are together the least above them, by linear programming. [g]
         """
         self._check_blends()
         open_rows = ~np.isfinite(self.blends.high)
@@ -203,9 +226,8 @@ class Derivation(Shown):
             return _distinct(self.vertices).mean(axis=0)
         low, weights = self.blends.low, self.blends.weights
         _, over = least_slack(self.blends, above=False)
-        steps = np.array([g.step for g in self.guarantees if g not in self.unsupplied])
-        near = np.where(open_rows, low + np.maximum(over, steps), self.blends.high)
-        tight = replace(self.blends, high=near + weights * 1e-9)
+        near = np.where(open_rows, low + over, self.blends.high)
+        tight = replace(self.blends, high=near + weights * ROUND_OFF)
         found = extremes(tight, _coefficients(self.sums))
         return _distinct(self.vertices if found is None else found).mean(axis=0)
 
@@ -269,7 +291,7 @@ class Derivation(Shown):
         >>> found = derive({"N": "13.0", "K2O": "45.0"}, ["potassium nitrate", "KCl"])
         >>> made = found.accepted("bag")
         >>> round(made.percent("N"), 1), [n.what for n in made.notices][-1]
-        (13.1, 'Cl is not told: 0 to 2.932 %, counted as 0.8807 %')
+        (13.0, 'Cl is not told: 0 to 2.932 %, counted as 0.9696 %')
         """
         if not self.is_possible:
             raise Infeasible(*[str(f) for f in self.findings if f.gravity == 3])
@@ -398,7 +420,9 @@ def derive(
     with faults.collecting():
         reading = read_guarantees(claim, rule, faults, density=density)
     rule = rule or (reading.basis if reading.basis in RULES else RULES[0])
-    found = named_sources(reading.derived_from if sources is None else sources, faults)
+    by_label = sources is None  # where one unknown source stops nothing
+    sources = reading.derived_from if by_label else sources
+    found = named_sources(sources, faults, keep_going=by_label)
     if faults.found:
         overage, tolerance = None, 0.0
     limits = {"overage": overage, "tolerance": tolerance, "density": density}
@@ -424,6 +448,12 @@ def _check_numbers(faults, overage, tolerance, filler, density):
 
 def _derived(name, rule, sources, guarantees, filler, density, reading):
     """Return the derivation of what was read."""
+    doubtful = tuple(source for source in sources if source.uncounted)
+    sources = tuple(source for source in sources if source.materials)
+    guarantees = tuple(
+        replace(each, low=0.0) if is_open(each, doubtful) else each
+        for each in guarantees
+    )
     materials = materials_of(sources)
     matrix = np.array([[m.percent(g.key) for m in materials] for g in guarantees])
     matrix = matrix.reshape(len(guarantees), len(materials)) / WHOLE
@@ -444,7 +474,7 @@ def _derived(name, rule, sources, guarantees, filler, density, reading):
     if vertices is None:
         slack = (*least_slack(blends), least_room(blends))
     known = density or reading.density
-    facts = (blends, sums, vertices, slack, known, reading)
+    facts = (blends, sums, vertices, slack, known, reading, doubtful)
     return Derivation(name, rule, sources, guarantees, unsupplied, *facts)
 
 
@@ -460,6 +490,7 @@ def _distinct(vertices):
 
 
 def _all_met(count):
-    what = f"a blend of the named sources keeps all {count} guarantees"
+    many = "the guarantee" if count == 1 else f"all {count} guarantees"
+    what = f"a blend of the named sources keeps {many}"
     rule = "feasible, by linear programming"
     return Finding("guarantees", "right", what, rule=rule, source_key="stoichiometry")

@@ -1,12 +1,26 @@
 """What follows from guarantees and named sources, in words: findings."""
 
 from formulate.claims.finding import Finding
+from formulate.ingredients.label_words import family
+from formulate.tables import rule_of
 from formulate.working import printed
 
-__all__ = ["ABSENT", "conflict_findings", "source_findings", "unsupplied_findings"]
+__all__ = [
+    "ABSENT",
+    "EXCESS",
+    "conflict_findings",
+    "excess_findings",
+    "source_findings",
+    "told_once",
+    "unsupplied_findings",
+]
 
 ABSENT = 1e-6  # g in 100 g: less is rounding of the arithmetic
+PERCENT, INFINITE = 100.0, float("inf")
+GRADE = "grade "  # how the name of a number of the grade begins
 CONFLICT = "least change, by linear programming, after which a blend exists"
+EXCESS = "a minimum may be exceeded, but hardly by so much"
+PARTS = ("part", "chelated", "complexed", "isomer")  # that their whole exceeds anyway
 SHARES = "least and greatest share, by linear programming"
 
 
@@ -45,6 +59,35 @@ def unsupplied_findings(guarantees):
         )
         for each in guarantees
     )
+
+
+def told_once(findings):
+    """
+    Return findings without those that say the same of a nutrient again.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        The findings, of totals and their parts, of a grade and its guarantees.
+
+    Returns
+    -------
+    tuple of Finding
+        Each once; of a grade and a guarantee, the guarantee.
+
+    Examples
+    --------
+    >>> twice = [Finding("grade N 9 %", "wrong", "too much"), Finding("N 9 %", "wrong", "too much")]
+    >>> print(*told_once(twice))
+    N 9 %: wrong; too much
+    """
+    found = {}
+    for each in findings:
+        name = (each.subject.removeprefix(GRADE), each.what)
+        known = found.get(name)
+        if known is None or known.subject.startswith(GRADE):
+            found[name] = each
+    return tuple(found.values())
 
 
 def conflict_findings(guarantees, short, over, room):
@@ -104,6 +147,55 @@ reach 46.60 %, 13.40 points too little
 def _conflict(subject, what, number, limit):
     facts = ("serious", CONFLICT, "stoichiometry")
     return Finding(subject, "impossible", what, float(number), float(limit), *facts)
+
+
+def excess_findings(guarantees, least):
+    """
+    Return the findings on minima that are far exceeded, whatever the blend.
+
+    What rounding down may have left off is not counted; where forms of nitrogen are told,
+    each of them may have lost a digit.
+
+    Parameters
+    ----------
+    guarantees : sequence of Guarantee
+        The guarantees.
+    least : mapping of str to float
+        Nutrient key to the least that any blend holds. [%]
+
+    Returns
+    -------
+    tuple of Finding
+        One for each element that is far above its guarantee, "cannot tell".
+
+    Examples
+    --------
+    >>> from formulate.claims.guarantees import Guarantee
+    >>> told = Guarantee("N", 2.0, 2.0, float("inf"), 1.0)
+    >>> print(excess_findings([told], {"N": 13.1})[0])
+    N 2 %: cannot tell; at least 13.10 % is brought where 2 % is guaranteed; a minimum may be \
+exceeded, but so much is odd: look at number and basis
+    """
+    row, found = rule_of("claim_rules", "excess of a minimum"), {}
+    factor = 1.0 + row.number("value") / PERCENT
+    lost = sum(g.step for g in guarantees if g.key.endswith("-N") and g.kind == "form")
+    for each in sorted(guarantees, key=lambda g: g.kind == "grade"):
+        element, brought = family(each.key), least.get(each.key, 0.0)
+        digit = max(each.step, lost) if each.key == "N" else each.step
+        usual = max(each.percent * factor, each.percent + digit)
+        is_minimum = each.percent > 0 and each.high == INFINITE
+        if is_minimum and each.kind not in PARTS and brought > usual + ABSENT:
+            found.setdefault(element, _excess(each, brought, row["source_key"]))
+    return tuple(found.values())
+
+
+def _excess(each, brought, source_key):
+    what = (
+        f"at least {printed(brought)} % is brought where {each.percent:g} % is guaranteed; a "
+        "minimum may be exceeded, but so much is odd: look at number and basis"
+    )
+    facts = (float(brought), each.percent, "serious", EXCESS, source_key)
+    return Finding(str(each), "cannot tell", what, *facts)
 
 
 def source_findings(sources, shares, is_met):

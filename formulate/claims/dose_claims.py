@@ -1,17 +1,24 @@
-"""A dose held against what is claimed of it: mg/L of nutrients, EC, or TDS on a stated scale.
+"""A dose held against what is claimed of it: mg/L of nutrients, EC, TDS on a scale, or pH.
 
 The margin is made of what nobody can know better: the rounding of the printed guarantees,
 of the claim and of the measure, and, for EC, the stated error of the model.
 """
 
-import re
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import hypot, log
 from types import MappingProxyType
 
 from formulate.checks import checked_number
-from formulate.claims.claim_reading import READINGS, Claim, read_claims
+from formulate.chemistry.speciation import speciate
+from formulate.claims.claim_reading import ACIDITY, READINGS, Claim, read_claims
+from formulate.claims.claim_verdicts import (
+    Poured,
+    claim_verdict,
+    margin_sides,
+    margin_words,
+    ph_finding,
+)
 from formulate.claims.dose_margins import (
     dose_case,
     ec_margin,
@@ -61,18 +68,22 @@ class DoseClaim(Shown):
     Attributes
     ----------
     subject : str
-        Nutrient key, "EC" or "TDS".
+        Nutrient key, "EC", "TDS" or "pH".
     claimed : float
-        The claim, in `unit`. [-]
+        The claim, in `unit`; the middle of a range. [-]
     computed : float or None
         What the dose gives, in `unit`; None if it cannot be worked out. [-]
     unit : str
         "mg/L", or a unit of conductivity.
     parts : mapping of str to float
-        What the margin is made of: "label", "claim", "measure", and for EC "model" and
-        "unnamed ions"; in `unit`. [-]
+        What the margin is made of: "label", "claim", "measure", "ounces", and for EC
+        "model" and "unnamed ions"; in `unit`. [-]
     finding : Finding
         The verdict and why.
+    sides : tuple of float
+        How far below and above what was computed it may be and agree, in `unit`. [-]
+    cut : float
+        How much of the former is for a last digit that is cut, likewise. [-]
     """
 
     subject: str
@@ -81,10 +92,12 @@ class DoseClaim(Shown):
     unit: str
     parts: MappingProxyType
     finding: Finding
+    sides: tuple = (0.0, 0.0)
+    cut: float = 0.0
 
     @property
     def margin(self):
-        """Return how far apart the two may be and still agree, in `unit`. [-]"""
+        """Return how far apart the two may be, the claim rounded, in `unit`. [-]"""
         return sum(self.parts.values())
 
     @property
@@ -138,8 +151,8 @@ class DoseCheck(Shown):
         -------
         dict of str to tuple
             Subject to what is claimed, what was computed, and the relative standard
-            uncertainty of their ratio, the margin taken as a bound; what is less sure than
-            one half tells nothing and is left out. [-]
+            uncertainty of their ratio, what agrees taken as bounds; what is less sure than
+            one half tells nothing and is left out, and so is a pH. [-]
 
         Examples
         --------
@@ -149,18 +162,26 @@ class DoseCheck(Shown):
         """
         found = {}
         for c in self.claims:
-            if c.computed and c.claimed:
-                sure = c.margin / ROOT_3 / min(c.claimed, c.computed)
+            if c.computed and c.claimed and c.subject != ACIDITY:
+                sure = sum(c.sides) / 2 / ROOT_3 / min(c.claimed, c.computed)
                 found[c.subject] = (c.claimed, c.computed, sure)
         return {key: pair for key, pair in found.items() if pair[2] <= MOST_UNSURE}
 
     @cached_property
     def slips(self):
-        """Return which slip, or which two, explain the claims; None if there are no pairs."""
+        """
+        Return which slip, or which two, explain the claims; None if there are no pairs.
+
+        Where a claim is wrong by less than their noise, no slip is told.
+        """
         pairs = {key: self._widened(key, *pair) for key, pair in self.pairs().items()}
         found = {key: pair for key, pair in pairs.items() if pair[2] <= MOST_UNSURE}
         some = dict(list(found.items())[:MOST_SUBJECTS])
-        return explain(some, density=self.ingredient.density) if some else None
+        if not some:
+            return None
+        searched = explain(some, density=self.ingredient.density)
+        is_wrong = self.verdict in ("wrong", "impossible")
+        return searched.untold if is_wrong and searched.is_right else searched
 
     def _widened(self, key, claimed, computed, sure):
         """Return a pair; an EC is less sure the further it is off, for it follows nearly."""
@@ -211,8 +232,9 @@ class DoseCheck(Shown):
         assumed = f" ({self.dose.assumed})" if self.dose.assumed else ""
         head = f"{self.ingredient.name}, {self.dose.text}{assumed}: {self.verdict}"
         told = [head, *(f"- {claim}" for claim in self.claims)]
-        if self.verdict != "right" and self.slips and self.slips.groups:
-            told.append(f"perhaps {self.slips.finding.what}")
+        slips = self.slips if self.verdict != "right" else None
+        if slips and slips.groups and not slips.is_right:
+            told.append(f"perhaps {slips.finding.what}")
         return "\n".join(told)
 
 
@@ -234,11 +256,12 @@ def check_dose(
     ingredient : Ingredient or str
         The product, a salt by name or formula, or the printed text of a label.
     dose : str or float
-        Such as "5 mL/L", "1/2 tsp/gal", "2 lb/100 US gal", "10 g in 25 L"; grams of a bare
-        number. [g]
+        Such as "5 mL/L", "1/2 tsp/gal", "2 lb/100 US gal", "10 g in 25 L"; "1:100" of a
+        liquid, "13.5 oz/gal at 1:100" of a concentrate; grams of a bare number. [g]
     claims : mapping of str to float or str
         Nutrient key on any basis to mg/L (or text such as "10 mmol/L"); "EC" to "1.8 mS/cm";
-        "TDS" to "1200 ppm (500)", the scale said. [mg/L]
+        "TDS" to "1200 ppm (500)", the scale said; "pH". Ranges such as "140-160" and
+        "about 150" as well. [mg/L]
     volume : float, str or None
         Volume of the solution, where the dose does not say. [L]
     water : Water, str, mapping or None
@@ -267,7 +290,7 @@ def check_dose(
     - K: right; yes, this is right: 387.0 mg/L claimed, 386.7 mg/L computed, margin ± 0.5 (claim 0.5)
     - K2O: wrong; 387.0 mg/L claimed, 465.8 mg/L computed: 16.9 % less than that, margin ± 0.5 \
 (claim 0.5); it would be right as K
-    perhaps K taken for K2O (K2O) or the number of K printed for K2O (or, less plainly, 3 of \
+    perhaps K taken for K2O (K2O) or the number of K printed for K2O (or, less plainly, 5 of \
 two slips)
     """
     faults, made = Faults(), None
@@ -314,6 +337,8 @@ def _tolerance(percent):
 
 def _held(case, claim):
     """Return a claim held against what the dose gives."""
+    if claim.subject == ACIDITY:
+        return _held_ph(case, claim)
     if claim.subject not in READINGS:
         computed, parts = nutrient_margin(case, claim)
         return _judged(case, claim, computed, parts)
@@ -327,16 +352,30 @@ def _held(case, claim):
     return _judged(case, claim, computed, parts)
 
 
+def _held_ph(case, claim):
+    """Return a claimed pH held against that of the solution closed to the air."""
+    ph = float(speciate(case.solution).ph)
+    parts = MappingProxyType({"claim": claim.half})
+    sides = claim.half + claim.cut, claim.half
+    told = ph_finding(ACIDITY, claim, ph)
+    return DoseClaim(ACIDITY, claim.value, ph, "", parts, told, sides, claim.cut)
+
+
 def _judged(case, claim, computed, parts):
     """Return a claim with its verdict."""
     kept = MappingProxyType({name: part for name, part in parts.items() if part})
-    margin = sum(kept.values())
-    verdict, more = _verdict(case, claim, computed, margin)
+    label = case.label_sides(claim)
+    sides = margin_sides(kept, label, claim)
+    products = (Poured(case.ingredient, case.grams, case.minima),)
+    verdict, more = claim_verdict(
+        claim, computed, sides, products, _of_water(case, claim)
+    )
+    margin = margin_words(kept, label)
     if verdict == "right":
-        words = f"yes, this is right: {_both(claim, computed)}, {_margin(margin, kept)}"
+        words = f"yes, this is right: {_both(claim, computed)}, {margin}{more}"
     else:
         off = _off(claim, computed)
-        words = f"{off}, {_margin(margin, kept)}{more}{_hint(case, claim)}"
+        words = f"{off}, {margin}{more}{_hint(case, claim)}"
     told = Finding(
         claim.subject,
         verdict,
@@ -347,50 +386,28 @@ def _judged(case, claim, computed, parts):
         "dose times share, claim within the margin",
         case.dose.source_key if kept.get("measure") else "",
     )
-    return DoseClaim(claim.subject, claim.value, computed, str(claim.unit), kept, told)
+    of_unit = str(claim.unit)
+    held = (claim.subject, claim.value, computed, of_unit, kept, told, sides, claim.cut)
+    return DoseClaim(*held)
 
 
-def _verdict(case, claim, computed, margin):
-    """Return the verdict, and what minima have to do with it."""
-    off = claim.value - computed
-    if abs(off) <= margin * (1 + ROUNDING):
-        return "right", ""
-    if _is_too_much(case, claim, margin):
-        mass = printed(1000 * case.grams)
-        return "impossible", f"; more than the {mass} mg/L of product that are put in"
-    if off < 0 and case.minima:
-        return "cannot tell", (
-            "; guarantees are minima, so more than claimed is no fault by itself, yet as a "
-            "figure it does not follow from the label"
-        )
-    minima = "; the guarantees, which are minima, vouch for no more"
-    return "wrong", minima if case.minima and computed else ""
-
-
-def _is_too_much(case, claim, margin):
-    """Return whether more is claimed than product and water hold of anything."""
-    if claim.subject in READINGS or case.ingredient.measured_in != "g":
-        return False
-    is_element = re.fullmatch("[A-Z][a-z]?", nutrient(claim.subject).basis)
-    of_water = float(case.water.solution.mg_l(claim.subject))
-    most = 1000 * case.grams + of_water
-    return bool(is_element) and claim.value - margin > most
+def _of_water(case, claim):
+    """Return what the water alone gives, in the unit of the claim. [-]"""
+    if claim.subject in READINGS:
+        return case.plain / claim.unit.factor
+    return float(case.water.solution.mg_l(claim.subject))
 
 
 def _both(claim, computed):
     return f"{claim.shown} claimed, {printed(computed)} {claim.unit} computed"
 
 
-def _margin(margin, parts):
-    made = ", ".join(f"{name} {part:.2g}" for name, part in parts.items())
-    return f"margin ± {margin:.2g} ({made})"
-
-
 def _off(claim, computed):
     """Return by how much a claim is off, in words."""
     if not computed:
         return f"{claim.shown} claimed, none computed: nothing in it brings {claim.subject}"
-    off = claim.value / computed - 1.0
+    near = min(max(computed, claim.value - claim.half), claim.value + claim.half)
+    off = (near if " to " in claim.text else claim.value) / computed - 1.0
     share, side = f"{PERCENT * abs(off):.1f} %", "more" if off > 0 else "less"
     told = f"{1.0 + off:.3g} times that" if off > 1 else f"{share} {side} than that"
     return f"{_both(claim, computed)}: {told}"
@@ -411,15 +428,21 @@ def _hint(case, claim):
 
 def _fits(case, claim, key):
     """Return whether a claim would be right for another nutrient, or on another basis."""
-    computed, parts = nutrient_margin(case, replace(claim, subject=key))
-    return computed > 0 and abs(claim.value - computed) <= sum(parts.values())
+    other = replace(claim, subject=key)
+    computed, parts = nutrient_margin(case, other)
+    return computed > 0 and _is_within(case, other, computed, parts)
+
+
+def _is_within(case, claim, computed, parts):
+    below, above = margin_sides(parts, case.label_sides(claim), claim)
+    return -below <= claim.value - computed <= above
 
 
 def _scale_hint(case, claim):
     """Return on which other scale a reading would be right."""
     for row in read_table("meter_scales"):
         other = unit(f"ppm ({row['scale']} scale)")
-        computed, parts = ec_margin(case, Claim("TDS", claim.value, claim.half, other))
-        if abs(claim.value - computed) <= sum(parts.values()):
+        same = Claim("TDS", claim.value, claim.half, other, claim.cut)
+        if _is_within(case, same, *ec_margin(case, same)):
             return f"; it would be right on the {row['scale']} scale"
     return ""

@@ -9,6 +9,7 @@ from functools import cached_property
 
 from formulate.chemistry.conductivity import conductivity
 from formulate.chemistry.ionic_conductivity import REFERENCE, carrier
+from formulate.claims.claim_reading import READINGS
 from formulate.claims.dose_measures import MeasuredDose, read_dose
 from formulate.ingredients.dissolve import dissolve, measured_amounts
 from formulate.ingredients.ingredient import Ingredient
@@ -23,6 +24,8 @@ __all__ = [
     "DoseCase",
     "dose_case",
     "ec_margin",
+    "guarantee_sides",
+    "has_minima",
     "nutrient_margin",
     "rounded_guarantee",
     "vouches_minima",
@@ -92,6 +95,41 @@ class DoseCase(Shown):
         """Return the relative rounding of the measure. [-]"""
         return self.dose.rounding_percent / PERCENT
 
+    @property
+    def ounces(self):
+        """Return the relative rounding of a dose in ounces that a table prints. [-]"""
+        return self.dose.ounces_percent / PERCENT
+
+    def label_sides(self, claim):
+        """
+        Return how far below and above the product may be, for what its label prints.
+
+        Parameters
+        ----------
+        claim : Claim
+            The claim.
+
+        Returns
+        -------
+        tuple of float
+            Below and above, in the unit of the claim. [-]
+
+        Examples
+        --------
+        >>> from formulate.claims.claim_reading import read_claims
+        >>> from formulate.errors import Faults
+        >>> dose_case("KNO3", "1 g/L").label_sides(*read_claims({"K": 387}, Faults()))
+        (0.0, 0.0)
+        """
+        if claim.subject in READINGS:
+            added = max(self.conducting.ec - self.plain, 0.0) / claim.unit.factor
+            half = _rounded_overall(self.ingredient)
+            sides = (0.0, 2 * half) if self.minima else (half, half)
+        else:
+            added = self.added(claim.subject)
+            sides = guarantee_sides(self.ingredient, claim.subject, minima=self.minima)
+        return tuple(max(side, self.tolerance) * added for side in sides)
+
     @cached_property
     def conducting(self):
         """Return the conductivity of the solution at 25 °C."""
@@ -137,7 +175,7 @@ def dose_case(thing, dose, *, water=None, tolerance=0.0, minima=None):
     solution = dissolve(amounts, volume=measured.litres, water=water)
     ((_, grams),) = measured_amounts(amounts, measured.litres)
     if minima is None:
-        minima = vouches_minima(made)
+        minima = has_minima(made)
     per_litre = grams / measured.litres
     return DoseCase(made, measured, solution, per_litre, water, tolerance, minima)
 
@@ -167,14 +205,36 @@ def nutrient_margin(case, claim):
     >>> (claim,) = read_claims({"K": 387}, Faults())
     >>> computed, parts = nutrient_margin(dose_case("KNO3", "1 g/L"), claim)
     >>> round(computed, 1), sorted(parts)
-    (386.7, ['claim', 'label', 'measure'])
+    (386.7, ['claim', 'label', 'measure', 'ounces'])
     """
     added = case.added(claim.subject)
-    label = (
-        max(rounded_guarantee(case.ingredient, claim.subject), case.tolerance) * added
-    )
+    label = max(case.label_sides(claim))
     parts = {"label": label, "claim": claim.half, "measure": case.measure * added}
+    parts["ounces"] = case.ounces * added
     return float(case.solution.mg_l(claim.subject)), parts
+
+
+def has_minima(ingredient):
+    """
+    Return whether the guarantees of a product are minima, those of a label of basis "us".
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+        A product.
+
+    Returns
+    -------
+    bool
+        Whether they are.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.labels import label
+    >>> has_minima(label("bag", basis="us", guarantees={"potash": 46}))
+    True
+    """
+    return getattr(ingredient.reading, "basis", "") == "us"
 
 
 def vouches_minima(ingredient):
@@ -198,12 +258,64 @@ def vouches_minima(ingredient):
     >>> vouches_minima(label("bag", basis="us", guarantees={"potash": 46}))
     True
     """
-    basis = getattr(ingredient.reading, "basis", "")
-    return basis == "us" and ingredient.how_known != DERIVED
+    return has_minima(ingredient) and ingredient.how_known != DERIVED
 
 
 def _entries(ingredient):
     return getattr(ingredient.reading, "entries", ())
+
+
+def guarantee_sides(ingredient, key, *, minima=None):
+    """
+    Return how far below and above a product may be, for what its label prints.
+
+    A minimum is rounded down: the product has from the printed figure up to one of its last
+    digit more. Other guarantees are rounded: half a digit both ways. Where the composition
+    follows from the sources, both are counted from it.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+        A product; what has no label has no rounding.
+    key : str
+        Nutrient key.
+    minima : bool or None
+        Whether its guarantees are minima; those of a label of basis "us" if None.
+
+    Returns
+    -------
+    tuple of float
+        Below and above, as shares of what it is counted with. [-]
+
+    Examples
+    --------
+    >>> from formulate.ingredients.labels import label
+    >>> bag = label("bag", basis="us", guarantees={"nitrate nitrogen": 20})
+    >>> guarantee_sides(bag, "N")
+    (0.0, 0.05)
+    """
+    minima = has_minima(ingredient) if minima is None else minima
+    forms, found = set(nutrient(key).weights), []
+    for entry in _entries(ingredient):
+        if entry.percent and set(nutrient(entry.key).weights) == forms:
+            found.append(_sides(ingredient, entry, minima))
+    if found:
+        below, above = zip(*found, strict=True)
+        return min(below), min(above)
+    half = rounded_guarantee(ingredient, key)
+    is_minimum = minima and ingredient.how_known != DERIVED
+    return (0.0, 2 * half) if is_minimum else (half, half)
+
+
+def _sides(ingredient, entry, minima):
+    """Return how far below and above one guarantee lets a product be, as shares of it."""
+    there = entry.percent
+    if ingredient.how_known == DERIVED:
+        there = ingredient.percent(entry.key) or entry.percent
+    half = entry.half_digit
+    low, high = (0.0, 2 * half) if minima else (-half, half)
+    off = entry.percent - there
+    return max(-off - low, 0.0) / there, max(off + high, 0.0) / there
 
 
 def rounded_guarantee(ingredient, key):
@@ -285,15 +397,15 @@ def ec_margin(case, claim):
     >>> (claim,) = read_claims({"EC": "1.3 mS/cm"}, Faults())
     >>> computed, parts = ec_margin(dose_case("KNO3", "1 g/L"), claim)
     >>> round(computed, 2), sorted(parts)
-    (1.35, ['claim', 'label', 'measure', 'model', 'unnamed ions'])
+    (1.35, ['claim', 'label', 'measure', 'model', 'ounces', 'unnamed ions'])
     """
     found, shown = case.conducting, 1.0 / claim.unit.factor
     by_product = max(found.ec - case.plain, 0.0)
-    label = max(_rounded_overall(case.ingredient), case.tolerance)
     parts = {
-        "label": label * by_product * shown,
+        "label": max(case.label_sides(claim)),
         "claim": claim.half,
         "measure": case.measure * by_product * shown,
+        "ounces": case.ounces * by_product * shown,
         "model": found.error_percent / PERCENT * found.ec * shown,
         "unnamed ions": _unnamed(found) * shown,
     }

@@ -15,7 +15,7 @@ from formulate.errors import (
 from formulate.ingredients.salts import catalogue
 from formulate.stoichiometry.quantities import check_volume, read_number, read_quantity
 from formulate.stoichiometry.units import grams_from_scoop, unit
-from formulate.tables import read_table
+from formulate.tables import read_table, rule_of
 from formulate.working import Shown, printed
 
 __all__ = ["MeasuredDose", "read_dose"]
@@ -25,7 +25,10 @@ PER_LITRE = ("mass_concentration", "amount_concentration", "dose")
 MIXED = r"\s*(?:(\d+)[\s-]+)?(\d+)/([1-9]\d*)(?=[\s A-Za-z])"
 PARTED = r"(.+?)\s*(?:/|\b(?:in|per|to)\b)\s*((?:[\d.,]+\s*)?[^/\d]+)"
 NUMBER = r"\s*[+-]?[\d.,]+(?:[eE][+-]?\d+)?"
+RATIO = r"(.*?)(?:\s*[,;]?\s*(?:at|@)?\s*)1\s*:\s*(\d[\d.,]*)\s*"
+GALLONS = r"(?<![A-Za-z])gal(?:s|lons?)?\b"
 TRADE = {"volume": ("US gal",), "mass": ("oz", "lb")}
+TABLE_OUNCES = 10.0  # from which tables round them
 PERCENT = 100.0
 
 
@@ -50,6 +53,8 @@ class MeasuredDose(Shown):
         Where the rounding comes from.
     assumed : str
         How a short unit was read, such as tsp/gal; empty if it says which.
+    ounces_percent : float
+        How far ounces for a tank may be off, for tables print them to the half. [%]
     """
 
     text: str
@@ -59,6 +64,7 @@ class MeasuredDose(Shown):
     why: str = ""
     source_key: str = ""
     assumed: str = ""
+    ounces_percent: float = 0.0
 
     def __str__(self):
         why = f"; ± {self.rounding_percent:.2g} %: {self.why}" if self.why else ""
@@ -72,8 +78,10 @@ def read_dose(dose, ingredient, *, volume=None):
     Parameters
     ----------
     dose : str or float
-        Such as "5 mL/L", "1/2 tsp/gal", "2 lb/100 US gal" or "10 g in 25 L"; a bare number
-        is grams, or millilitres of what is measured so. [g]
+        Such as "5 mL/L", "1/2 tsp/gal", "2 lb/100 US gal" or "10 g in 25 L"; "1:100" is 1 L
+        of a liquid in 100 L of finished solution; "13.5 oz/gal at 1:100" is a concentrate
+        and its injector. A bare number is grams, or millilitres of what is measured so. A
+        gallon is the US one if nothing else is said. [g]
     ingredient : Ingredient
         What is dosed.
     volume : float, str or None
@@ -97,7 +105,9 @@ def read_dose(dose, ingredient, *, volume=None):
     >>> print(read_dose("2 lb/100 US gal", as_ingredient("KNO3")))
     2.0 lb/100 US gal in 1 L; ± 0.14 %: lb/100 US gal taken as 1200 mg/L
     """
-    (value, of_unit), litres, assumed = _parted(_decimal(dose), ingredient)
+    text, times, said = _injected(_decimal(dose), ingredient)
+    (value, of_unit), litres, assumed = _parted(text, ingredient)
+    assumed = "; ".join(filter(None, (assumed, said)))
     if not value > 0:
         raise InputError(f"dose {shortened(dose)} is not above 0")
     if of_unit.kind in WHOLE and litres is None:
@@ -106,12 +116,36 @@ def read_dose(dose, ingredient, *, volume=None):
             raise InputError(f"dose {shortened(dose)}: {what}")
         litres = unit("L"), check_volume(volume)
     of_volume, number = litres or (unit("L"), 1.0)
-    litres = number * of_volume.factor
+    litres = number * of_volume.factor * times
     if of_unit.kind in ("volume", "dose") and _is_solid(ingredient):
-        made = _scooped(str(dose), value * of_unit.factor, of_unit, ingredient, litres)
+        amount = value * of_unit.factor / (times if of_unit.kind == "dose" else 1.0)
+        made = _scooped(str(dose), amount, of_unit, ingredient, litres)
         return replace(made, assumed=assumed)
-    rounding = _rounding(_names(of_unit, of_volume))
-    return MeasuredDose(str(dose), f"{value!r} {of_unit}", litres, *rounding, assumed)
+    names = _names(of_unit, of_volume)
+    if of_unit.kind not in WHOLE:
+        litres, value = number * of_volume.factor, value / times
+    weighed = _of_a_table(value * (times if of_unit.kind not in WHOLE else 1), names)
+    amount = f"{value!r} {of_unit}"
+    return MeasuredDose(str(dose), amount, litres, *_rounding(names), assumed, weighed)
+
+
+def _injected(text, ingredient):
+    """Return a dose without its ratio, the n of 1 : n, and what was assumed."""
+    found = re.fullmatch(RATIO, text.strip(), re.DOTALL | re.IGNORECASE)
+    if not found:
+        return text, 1.0, ""
+    times = read_number(found[2])
+    if times < 1:
+        raise InputError(f"dose {shortened(text)}: 1 : n with n from 1 up, as 1:100")
+    said = f"1:{found[2]} read as 1 in {found[2]} of the finished solution"
+    if found[1].strip():
+        return found[1].strip(), times, said
+    if _is_solid(ingredient):
+        what = (
+            "a ratio alone is for a liquid; write the concentrate, as 100 g/L at 1:100"
+        )
+        raise InputError(f"dose {shortened(text)}: {what}")
+    return "1000 mL/L", times, said
 
 
 def _decimal(dose):
@@ -134,7 +168,7 @@ def _parted(text, ingredient):
     try:
         return read_quantity(text, *WHOLE, *PER_LITRE, default=default), None, ""
     except AmbiguousName as error:
-        return _only_reading(text, error), None, f"read as {error.readings[0]}"
+        return _only_reading(text, error), None, _assumed(error, text)
     except UnitError:
         parts = re.fullmatch(PARTED, text.strip())
         if not parts:
@@ -143,9 +177,21 @@ def _parted(text, ingredient):
     number = read_number(written[1]) if written[1] else 1.0
     if not number > 0:
         raise InputError(f"{shortened(parts[2])}: the volume is not above 0")
-    of_volume = unit(written[2], "volume")
+    of_volume, gallon = _volume(written[2])
     amount, assumed = _amount(parts[1], of_volume)
-    return amount, (of_volume, number), assumed
+    told = "; ".join(filter(None, (assumed, gallon)))
+    return amount, (of_volume, number), told
+
+
+def _volume(name):
+    """Return a unit of volume, and what was assumed: a gallon is the US one."""
+    try:
+        return unit(name, "volume"), ""
+    except AmbiguousName as error:
+        chosen = _american(error, name)
+        if not chosen:
+            raise
+        return unit(chosen), _assumed(error, name)
 
 
 def _amount(text, of_volume):
@@ -162,11 +208,30 @@ def _amount(text, of_volume):
         return (value, unit(same[0])), f"read as {same[0]}, as its volume"
 
 
+def _american(error, text):
+    """Return the US reading of a unit with a gallon, or "" if there is no single one."""
+    if len(error.readings) == 1:
+        return error.readings[0]
+    if not re.search(GALLONS, text, re.IGNORECASE):
+        return ""
+    found = [name for name in error.readings if "US" in name.split("/")[-1].split()]
+    found = found or [name for name in error.readings if "US gal" in name]
+    return found[0] if len(found) == 1 else ""
+
+
+def _assumed(error, text):
+    """Return how a unit was read, in words."""
+    told = f"read as {_american(error, text)}"
+    other = [name for name in error.readings if "imp gal" in name]
+    return f"{told}; write imp gal if that is meant" if other else told
+
+
 def _only_reading(text, error):
-    """Return a quantity whose unit has one reading in the list; raise if it has several."""
-    if len(error.readings) != 1:
+    """Return a quantity whose unit has one reading, or one in US gallons; raise if not."""
+    chosen = _american(error, text)
+    if not chosen:
         raise error
-    return read_number(re.match(NUMBER, text)[0]), unit(error.readings[0])
+    return read_number(re.match(NUMBER, text)[0]), unit(chosen)
 
 
 def _is_solid(ingredient):
@@ -202,6 +267,19 @@ def _names(of_unit, of_volume):
     if of_volume.name in TRADE["volume"] and of_unit.name in TRADE["mass"]:
         names.add(f"{of_unit}/{of_volume}")
     return names
+
+
+def _of_a_table(value, names):
+    """Return the rounding of a dose in ounces by the gallon, as tables print it. [%]"""
+    in_trade = any(re.fullmatch("oz/(?:100 )?US gal", name) for name in names)
+    if not in_trade or value < TABLE_OUNCES:
+        return 0.0
+    return (
+        PERCENT
+        * rule_of("chart_rules", "ounces of a table").number("value")
+        / 2
+        / value
+    )
 
 
 def _rounding(names):

@@ -1,8 +1,9 @@
 """A published table of conversion factors (K to K2O 1.2046), checked factor by factor.
 
 The factor from A to B is r M(B) / M(A), r the moles of B in a mole of A. A factor is right
-if it is rounded to the nearest, or cut, in its last digit; one that is not is held against
-older and rounded atomic masses, which explain most of them.
+if it is rounded to the nearest, or cut, in its last digit, or if an older table of atomic
+masses gives it; one that is a unit of its last digit off is right in all the others. What
+is not is held against rounded atomic masses and the slips of printers.
 """
 
 import re
@@ -32,6 +33,7 @@ from formulate.claims.table_slips import (
 )
 from formulate.errors import Faults, FormulateError, shortened
 from formulate.ingredients.ingredient import from_formula
+from formulate.ingredients.label_words import family
 from formulate.ingredients.salts import catalogue
 from formulate.notices import LeftOut, Notice
 from formulate.stoichiometry.formula import atomic_mass, parse_formula
@@ -44,6 +46,7 @@ __all__ = ["check_factor_table", "factor_columns", "factor_equations"]
 PERCENT = 100.0
 MOST_ALLOWED = 5.0
 LAST_DIGIT = 1.1  # steps
+OLDER = "older"  # tag of a mass that a table of atomic masses held
 SMALL = 0.0005  # relative: a slip in the fourth digit
 FROM = r"from|to convert|convert|known|given|a|have|if you have"
 TO = r"to|into|wanted|b|want|to get|you want"
@@ -260,6 +263,12 @@ def _finding(each, factors, allowed):
         return Finding(each.subject, "right", what, **facts)
     if number.is_cut(right):
         return Finding(each.subject, "right", f"{what}, cut off", **facts)
+    told = _nearly(each, right)
+    if told:
+        severity = "caution" if told.startswith("right in all") else "note"
+        return Finding(
+            each.subject, "right", f"{what}; {told}", severity=severity, **facts
+        )
     off = number.value / right - 1
     slips = _slips(each, right, factors)
     told = (
@@ -276,6 +285,20 @@ def _finding(each, factors, allowed):
     )
 
 
+def _nearly(each, right):
+    """Return why a factor that today's masses do not give is right; "" if it is not."""
+    number = each.number
+    if abs(number.value / right - 1) < SMALL:
+        for slip in _masses(each):
+            is_older = slip.tag == OLDER
+            if is_older and (number.holds(slip.value) or number.is_cut(slip.value)):
+                return f"right with {slip}"
+    if abs(number.value - right) > LAST_DIGIT * number.step:
+        return ""
+    decimals = len(re.split("[.,]", number.text)[-1])
+    return f"right in all but the last digit, {right:.{decimals}f} is nearest"
+
+
 def _slips(each, right, factors):
     """Return the slips that explain a factor, the plainest first."""
     number = each.number
@@ -284,6 +307,7 @@ def _slips(each, right, factors):
         *_from_printed(each, factors),
         *_from_rounded(right),
         *_other_goals(each),
+        *_other_starts(each),
         *_hydrates(each, right),
         *decimal_slips(right),
     ]
@@ -296,13 +320,6 @@ def _slips(each, right, factors):
     masses = [slip for slip in choices if number.holds(slip.value)]
     masses += [slip for slip in choices if number.is_cut(slip.value)]
     digits = digit_slips(number, right)
-    near = abs(number.value - right) <= LAST_DIGIT * number.step
-    if near:
-        shown = f"{right:.{max(len(number.text.split('.')[-1]), 0)}f}"
-        last = TableSlip(
-            "digit", f"one unit in the last digit, {shown} is nearest", right
-        )
-        return (*best_slip(exact), *masses[:1], last)
     return (*best_slip(exact), *masses[:1], *best_slip(digits))
 
 
@@ -341,6 +358,22 @@ def _other_goals(each):
             yield TableSlip("column", f"the factor from {each.start} to {key}", value)
 
 
+def _other_starts(each):
+    """Yield the factors from the other bases of what is known."""
+    own = exact_factor(each.start, each.goal)
+    for key in sorted(nutrient_keys(), key=len):
+        value = exact_factor(key, each.goal) if own and key != each.start else 0
+        if value and abs(value / own - 1) > SMALL and _is_alike(key, each.start):
+            value = 1 / value if each.is_divisor else value
+            yield TableSlip("column", f"the factor from {key} to {each.goal}", value)
+
+
+def _is_alike(key, start):
+    """Return whether a nutrient key is what is known, told on another basis."""
+    meant = meant_by(start)
+    return bool(meant and meant[0]) and family(key) == family(meant[0])
+
+
 def _hydrates(each, right):
     """Yield the factors of the other hydrates of a salt."""
     start = meant_by(each.start)
@@ -374,31 +407,35 @@ def _masses(each):
     moles, start, goal = ratio
     atoms = {**parse_formula(start).atoms, **parse_formula(goal).atoms}
     found = []
-    for words, masses in _mass_choices(atoms):
-        both = (masses, masses, words)
-        lone = ({}, masses, f"{words} in {goal} alone")
-        for below, above, told in (both, lone):
+    for words, masses, tag in _mass_choices(atoms):
+        both = (masses, masses, words, tag)
+        lone = ({}, masses, f"{words} in {goal} alone", "")
+        for below, above, told, of_table in (both, lone):
             value = moles * mass_by(goal, above) / mass_by(start, below)
             value = 1 / value if each.is_divisor else value
-            found.append(TableSlip("mass", told, value))
+            found.append(TableSlip("mass", told, value, of_table))
     return found
 
 
 def _mass_choices(atoms):
-    """Yield words and atomic masses that were or are in use."""
+    """Yield words, atomic masses that were or are in use, and what they are from."""
+    eras = {}
     for element in atoms:
         for mass, when in _older().get(element, ()):
-            yield (
-                f"{element} taken as {mass:g} g/mol, an older mass ({when})",
-                {element: mass},
-            )
+            words = f"{element} taken as {mass:g} g/mol, an older mass ({when})"
+            yield words, {element: mass}, OLDER
+            eras.setdefault(when, {})[element] = mass
+    for when, masses in eras.items():
+        listed = ", ".join(f"{e} {mass:g}" for e, mass in masses.items())
+        if len(masses) > 1:
+            yield f"the atomic masses of {when} ({listed})", masses, OLDER
     for decimals in (1, 0):
         for element in atoms:
             mass = round(atomic_mass(element), decimals)
-            yield f"{element} taken as {mass:g} g/mol", {element: mass}
+            yield f"{element} taken as {mass:g} g/mol", {element: mass}, ""
     for decimals, words in ((1, "one decimal"), (0, "whole numbers")):
         masses = {e: round(atomic_mass(e), decimals) for e in atoms}
-        yield f"atomic masses rounded to {words}", masses
+        yield f"atomic masses rounded to {words}", masses, ""
 
 
 def _reciprocals(factors, allowed):

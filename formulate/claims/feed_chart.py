@@ -62,8 +62,9 @@ class ChartJump(Shown):
     percent: float
 
     def __str__(self):
-        values = f"{printed(self.value_before, 3)} to {printed(self.value_after, 3)}"
-        of_unit = "mS/cm" if self.subject == "EC" else "mg/L"
+        is_ec, both = self.subject == "EC", (self.value_before, self.value_after)
+        values = " to ".join(f"{v:.2f}" if is_ec else printed(v, 3) for v in both)
+        of_unit = "mS/cm" if is_ec else "mg/L"
         weeks = f"from {self.before} to {self.after}"
         return f"{self.subject} {weeks}: {values} {of_unit} ({self.percent:+.0f} %)"
 
@@ -240,9 +241,10 @@ def read_chart(path_or_text, products, *, water=None, targets=None, volume=None)
     Return a feed chart, worked out week by week.
 
     The first column names the week, the weeks ("1-2") or the stage; each other one is a product with its unit in
-    the heading ("A mL/L", "B (tsp/gal)"), a claim ("EC mS/cm", "N ppm", "pH"), or a note.
+    the heading ("A mL/L", "B (tsp/gal)"), a claim ("EC mS/cm", "N ppm", "ppm (500)", "pH"),
+    or a note: "stage", "day" and the like, and what holds words only; notes are told.
     What begins with the name of a product is that product. Titles above the headings and
-    notes below the weeks are skipped and told.
+    notes below the weeks are skipped and told. Weeks may stand across the top as well.
     The pH is that of the solution closed to the air.
 
     Parameters

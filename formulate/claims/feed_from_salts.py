@@ -25,14 +25,14 @@ from formulate.stoichiometry.formula import parse_formula
 from formulate.stoichiometry.nutrients import form, nutrient
 from formulate.stoichiometry.quantities import check_volume
 from formulate.stoichiometry.solution import Solution
-from formulate.tables import recipe_rule
+from formulate.tables import read_table, recipe_rule, rule_of
 from formulate.working import Shown, printed, printed_mg_l, printed_percent
 
 __all__ = ["SaltFeed", "common_salts", "feed_from_salts"]
 
 PERCENT = 100.0
 MET = 0.001  # share: what a recipe counts as met
-BALLAST = ("Cl", "Na")  # no more than in the product; less is as good
+BALLAST = ("Cl", "Na")  # no more than traces above the product; less is as good
 ALWAYS_TOLD = (*NITROGEN[:2], "P", "K", "Ca", "Mg")
 TRACE = 1e-9  # mg/L: less is rounding
 LEAST_CHARGE = 0.05  # meq/L of unnamed ions that are worth a word
@@ -152,13 +152,13 @@ class SaltFeed(Shown):
         Return the rows of nutrients that the salts do not match.
 
         Off by more than 0.1 % and the rounding of the label; less chloride or sodium than
-        in the product is no fault.
+        in the product is no fault, nor are traces more.
         """
         return tuple(row for row in self.rows() if row[1] > TRACE and self._is_off(row))
 
     def _is_off(self, row):
         key, asked, _, off, _ = row
-        if key in BALLAST and off < 0:
+        if key in BALLAST and off <= _ballast_allowed():
             return False
         return abs(off) > max(MET, rounding_together(self.parts, key)) * asked
 
@@ -172,7 +172,7 @@ class SaltFeed(Shown):
         """Return how near the salts come, and how much cheaper or dearer they are."""
         most = recipe_rule("miss").number("high")
         worst = max((abs(row[4]) for row in self.unmatched), default=0.0)
-        verdict = "right" if worst <= most else "wrong"
+        verdict = "right" if worst <= most else "cannot tell"  # it claims nothing
         what = f"{self._near_words(worst, most)}{self._besides_words}{self.cost_words}"
         severity = "note" if verdict == "right" else "caution"
         subject = f"{self.name} from single salts"
@@ -194,10 +194,14 @@ class SaltFeed(Shown):
 
     @property
     def _besides_words(self):
-        if not self.besides:
-            return ""
-        told = ", ".join(f"{k} {printed_mg_l(v)} mg/L" for k, v in self.besides.items())
-        return f"; besides they bring {told}"
+        told = [f"{k} {printed_mg_l(v)} mg/L" for k, v in self.besides.items()]
+        told += [
+            f"{key} {printed_mg_l(off)} mg/L more"
+            for key, asked, _, off, _ in self.rows()
+            if key in BALLAST and asked > TRACE and 0 < MET * asked < off
+            if off <= _ballast_allowed()
+        ]
+        return f"; besides they bring {', '.join(told)}" if told else ""
 
     @property
     def cost_words(self):
@@ -251,7 +255,11 @@ class SaltFeed(Shown):
         return "\n".join(lines)
 
     def __str__(self):
-        told = (self.weights_words, self.finding, *self.notices)
+        told = (
+            self.weights_words,
+            f"{self.finding.subject}: {self.finding.what}",
+            *self.notices,
+        )
         return "\n".join(map(str, told))
 
 
@@ -318,7 +326,8 @@ def feed_from_salts(products, *, salts=None, volume=1.0):
     Return the single salts that bring what products bring at a dose.
 
     What the solution of the products holds is the target: every nutrient by its form; of
-    sodium and chloride no more than that. Nitrogen, phosphorus, potassium, calcium and
+    sodium and chloride no more than 5 mg/L above that; more counts little, so that nothing
+    wanted is given up for traces of them. Nitrogen, phosphorus, potassium, calcium and
     magnesium that the products do not tell are counted as none; sulfur and the rest only
     where the composition is known, not where a label may leave it out.
 
@@ -371,21 +380,36 @@ def feed_from_salts(products, *, salts=None, volume=1.0):
     return SaltFeed(" + ".join(one.name for one, _ in parts), parts, brought, recipe)
 
 
+def _ballast_allowed():
+    """Return how much sodium or chloride more than in a product is no fault. [mg/L]"""
+    return rule_of("paper_rules", "ballast").number("value")
+
+
+def _ballast_weight(key, scale):
+    """Return the weight of what nobody asked for, for a row of another scale. [-]"""
+    (row,) = (row for row in read_table("ceilings") if row["key"] == key)
+    usual = row.number("scale") / nutrient(key).molar_mass
+    return (row.number("unnamed_weight") * scale / usual) ** 2
+
+
 def _target(parts, brought):
     """Return what the products bring, as a target."""
     exact = all(is_fully_known(one) for one, _ in parts)
-    wanted, ranges = {}, {}
+    wanted, ranges, weights = {}, {}, {}
     for key in (*_compared(brought.forms), *ALWAYS_TOLD, *(["S"] if exact else [])):
         value = brought.mmol_l(key)
         wanted.setdefault(key, value)
         if key in BALLAST and value:
-            wanted[key], ranges[key] = value / 2, (0.0, value)
+            most = value + _ballast_allowed() / nutrient(key).molar_mass
+            wanted[key], ranges[key] = most / 2, (0.0, most)
+            weights[key] = _ballast_weight(key, most / 2)
     if not any(value for key, value in wanted.items() if key not in BALLAST):
         names = ", ".join(one.name for one, _ in parts)
         what = f"{names} brings no nutrient beside sodium and chloride"
         raise InputError(f"feed from salts: {what}")
     urea = "urea" in brought.forms
-    return Target("the product's feed", wanted, ranges, urea_allowed=urea)
+    facts = {"weights": weights, "urea_allowed": urea}
+    return Target("the product's feed", wanted, ranges, **facts)
 
 
 def _compared(forms):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from formulate.errors import shortened
 from formulate.ingredients.ingredient import DENSITIES, Ingredient
 from formulate.ingredients.label_amounts import UNCLEAR_CARBON
+from formulate.ingredients.label_checks import element_grade
 from formulate.ingredients.label_text import LabelReading, read_entries
 from formulate.ingredients.label_words import family
 from formulate.ingredients.labels import given_entry
@@ -20,6 +21,7 @@ HALF = 0.5
 ROUND_OFF = 1e-9
 OF_WHICH = ("part", "chelated", "complexed", "isomer")
 NOT_WEIGHED = ("free", "uncounted", "slow")
+UPPER = "at most"
 
 
 @dataclass(frozen=True)
@@ -43,6 +45,8 @@ class Guarantee:
         Its place on the label.
     kind : str
         As in `LabelEntry`.
+    agent : str
+        Chelating agent, "other" if no form counts it, or "".
     """
 
     key: str
@@ -52,6 +56,12 @@ class Guarantee:
     step: float
     where: str = ""
     kind: str = "total"
+    agent: str = ""
+
+    @property
+    def is_upper(self):
+        """Return whether it is an upper limit only, and no guarantee of any."""
+        return self.kind == UPPER
 
     @property
     def weight(self):
@@ -60,7 +70,7 @@ class Guarantee:
 
     def __str__(self):
         name = f"grade {self.key}" if self.kind == "grade" else self.key
-        return f"{name} {self.percent:g} %"
+        return f"{name}{' at most' * self.is_upper} {self.percent:g} %"
 
 
 def read_guarantees(claim, rule, faults, *, density=None):
@@ -101,9 +111,11 @@ def read_guarantees(claim, rule, faults, *, density=None):
 def _reading(claim, rule, faults, density):
     """Return what was read, faults noted."""
     if isinstance(claim, Ingredient) and isinstance(claim.reading, LabelReading):
-        return claim.reading
+        return element_grade(claim.reading)
     if isinstance(claim, str):
-        return read_entries(claim, faults, basis=rule, density=density)[0]
+        return element_grade(
+            read_entries(claim, faults, basis=rule, density=density)[0]
+        )
     if not isinstance(claim, Mapping):
         faults.add(
             f"{shortened(claim)} is no label; give one that was read, its text, or "
@@ -122,7 +134,8 @@ def guarantees_of(reading, rule, faults, *, overage=None, tolerance=0.0, density
     Return what the product may hold of each guaranteed nutrient.
 
     "us": shares are minima, rounded down; no upper limit but with `overage`. "eu": two-sided
-    within the printed rounding. What is said to be part of another share is a minimum.
+    within the printed rounding. What is said to be part of another share is a minimum; "not
+    more than" is an upper limit and nothing else, as printed.
 
     Parameters
     ----------
@@ -195,6 +208,8 @@ def _guarantee(entry, factor, rule, overage, allowed):
         low, high = share - half, share + half + allowed
     if entry.kind in OF_WHICH:
         high = math.inf
+    if entry.kind == UPPER:
+        low, high = 0.0, share + allowed
     return Guarantee(
         entry.key,
         share * factor,
@@ -203,13 +218,14 @@ def _guarantee(entry, factor, rule, overage, allowed):
         2 * half * factor,
         entry.where,
         entry.kind,
+        entry.agent,
     )
 
 
 def _check_sum(made, faults):
     """Note a fault if the elements that are guaranteed weigh more than the product."""
     of_element = {}
-    for each in made:
+    for each in (each for each in made if not each.is_upper):
         element, known = family(each.key), nutrient(each.key)
         share = max(each.percent - each.step, 0.0) * _content(element, known)
         parts = of_element.setdefault(element, {})

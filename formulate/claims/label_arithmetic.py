@@ -5,6 +5,7 @@ from formulate.errors import Faults
 from formulate.ingredients.ingredient import analysed
 from formulate.ingredients.label_amounts import WHOLE
 from formulate.ingredients.label_checks import check_shares
+from formulate.ingredients.label_nitrogen import UNNAMED, short_forms
 from formulate.ingredients.label_shares import counted_shares
 
 __all__ = ["arithmetic_findings", "nominal_ingredient"]
@@ -47,25 +48,42 @@ def arithmetic_findings(reading, name=""):
     sums, room = Faults(), Faults()
     shares = counted_shares(reading, sums, name=name)
     check_shares(shares, reading, room)
-    told = [*_sums(sums.found, shares), *_room(room.found)]
+    told = [*_sums(sums.found, reading), *_room(room.found)]
     told += [_noted(notice) for notice in shares.notices]
     told += [*_grade_rules(reading), *_unnamed(reading)]
     whole = not sums.found and not room.found
     return tuple(told), shares if whole else None
 
 
-def _sums(faults, shares):
+def _sums(faults, reading):
     """Return the findings on totals and their parts."""
-    if not faults:
-        what = "every total agrees with its forms and parts"
-        return [Finding("sums", "right", what, rule=SUMS, source_key=STOICHIOMETRY)]
-    is_open = shares.open_nitrogen > 0
-    verdict = "cannot tell" if is_open and len(faults) == 1 else "wrong"
+    made = [*map(_sum, faults), *_short_forms(reading)]
+    if made:
+        return made
+    what = "every total agrees with its forms and parts"
+    return [Finding("sums", "right", what, rule=SUMS, source_key=STOICHIOMETRY)]
+
+
+def _sum(fault):
+    """Return the finding on one fault; what is not named is open, whatever else is found."""
+    verdict = "cannot tell" if UNNAMED in fault else "wrong"
     severity = "caution" if verdict == "cannot tell" else "serious"
-    return [
-        Finding("sums", verdict, fault, None, None, severity, SUMS, STOICHIOMETRY)
-        for fault in faults
-    ]
+    return Finding("sums", verdict, fault, None, None, severity, SUMS, STOICHIOMETRY)
+
+
+def _short_forms(reading):
+    """Return the finding on forms that, rounded down, cannot reach their total."""
+    short = short_forms(reading) if reading.basis == "us" else ()
+    if not short:
+        return []
+    total, told, most = short
+    what = (
+        f"{total.where}: total nitrogen {total.percent:g} %, its forms add up to {told:g} %, "
+        f"and to less than {most:g} % where each was rounded down: guarantees are minima, "
+        f"rounded down, and {told:g} is not {total.percent:g} (that from memory only)"
+    )
+    facts = (most, total.percent, "serious", SUMS, "aapfco-label")
+    return [Finding("sums", "wrong", what, *facts)]
 
 
 def _room(faults):

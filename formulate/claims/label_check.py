@@ -10,16 +10,22 @@ from dataclasses import dataclass, replace
 from formulate.checks import checked_number
 from formulate.claims.clear_label import clear_finding
 from formulate.claims.derivation import derive
+from formulate.claims.derivation_findings import EXCESS, excess_findings
 from formulate.claims.finding import Finding, gravest_finding
 from formulate.claims.guarantees import RULES, guarantees_of, read_guarantees
 from formulate.claims.label_arithmetic import arithmetic_findings, nominal_ingredient
 from formulate.claims.label_slips import label_slips
 from formulate.claims.least_salts import room_finding
+from formulate.claims.loose_sources import loose_source
 from formulate.claims.material_fit import material_finding
 from formulate.claims.micronutrient_minimums import minimum_findings
 from formulate.errors import Faults, FormulateError, InputError, shortened
 from formulate.ingredients.ingredient import DENSITIES, Ingredient
+from formulate.ingredients.label_checks import element_grade
+from formulate.ingredients.label_sources import sources_of
 from formulate.ingredients.label_text import read_entries
+from formulate.mixing.nearness import mixing_rule
+from formulate.tables import rule_of
 from formulate.working import Shown
 
 __all__ = ["LabelCheck", "check_label"]
@@ -28,6 +34,7 @@ GRADE_KEYS = ("N", "P2O5", "K2O", "P", "K")
 EVERY_RULE = (*RULES, "element")
 PERCENT, HALF = 100.0, 0.5
 ROUNDING_RULE = "guarantees are minima, rounded down"
+VOLUME_RULE = "grams in 100 mL are the share by mass times the density"
 PURITY_DIGIT = 2e-4  # of a share: purities in the catalogue have four digits
 
 
@@ -179,10 +186,11 @@ def _checked(faults, value, what, least, most):
 def _read(claim, rule, density, faults):
     """Return reading, title and assumptions of what was given, faults noted."""
     if isinstance(claim, str):
-        reading, page = read_entries(claim, faults, basis=rule, density=density)
+        facts = {"basis": rule, "density": density, "keep_going": True}
+        reading, page = read_entries(claim, faults, **facts)
         if not reading.entries:
             faults.add("no guaranteed nutrient was found; give the analysis as printed")
-        return reading, page.title[:60], tuple(page.assumed)
+        return element_grade(reading), page.title[:60], tuple(page.assumed)
     if not isinstance(claim, Ingredient | Mapping):
         what = f"{shortened(claim)} is no label; give its text, or {{'K2O': '46.0'}}"
         faults.add(what)
@@ -197,6 +205,7 @@ def _read(claim, rule, density, faults):
 def _checked_label(name, reading, text, density, coldest, assumed):
     """Return the check of what was read."""
     findings, shares = arithmetic_findings(reading, name)
+    findings = [*findings, *map(_told_apart, reading.disagreements)]
     derivation, told = _derived(name, reading, density)
     possible = derivation is not None and derivation.is_possible
     on_guarantees = _on_guarantees(reading, density, possible)
@@ -205,6 +214,9 @@ def _checked_label(name, reading, text, density, coldest, assumed):
     if reading.is_liquid or density is not None:
         made = _composition(name, reading, shares, derivation)
         findings.append(_clear(made, density, coldest))
+        cold = mixing_rule("coldest")
+        kept = f"the liquid is kept at {cold:g} °C at the coldest; give coldest="
+        assumed = [*assumed, *([kept] if coldest is None else [])]
     assumed = [*assumed, *(shares.assumed if shares else ())]
     assumed += derivation.assumed if derivation else ()
     unique = tuple(dict.fromkeys(assumed))
@@ -220,17 +232,33 @@ def _on_guarantees(reading, density, is_possible):
     made = guarantees_of(reading, rule, faults, density=density)
     if faults.found:
         return [_untold("all guarantees", fault) for fault in faults.found]
+    made = [g for g in made if not g.is_upper]
+    if not made:
+        return [_untold("all guarantees", "upper limits are all that is told")]
     told = [g for g in made if g.kind == "grade"]
     told = told or [g for g in made if g.key in GRADE_KEYS]
     found = [room_finding("grade", told)] if any(g.percent for g in told) else []
     if {g.key for g in told} != {g.key for g in made} or not found:
         found.append(room_finding("all guarantees", made))
-    material = material_finding(made)
+    material = material_finding(made, _agents(reading))
     if is_possible:
         found = [_brought(each, "the named sources bring it") for each in found]
     elif material.is_right:
         found = [_brought(each, "one material brings it") for each in found]
     return [*found, material]
+
+
+def _agents(reading):
+    """Return the chelating agents that a label names apart from its shares."""
+    of_sources = (source.agents for source in sources_of(reading.derived_from))
+    return {*reading.agents, *(agent for agents in of_sources for agent in agents)}
+
+
+def _told_apart(each):
+    """Return the finding on a share that is told by volume and by mass."""
+    what = f"line {each.line}: {each.what}; one of the three is wrong"
+    numbers = (each.number, each.limit, "serious", VOLUME_RULE, "stoichiometry")
+    return Finding(f"{each.key} w/v and w/w", "wrong", what, *numbers)
 
 
 def _brought(room, how):
@@ -252,27 +280,52 @@ def _derived(name, reading, density):
     close = {entry.key: PURITY_DIGIT * entry.percent for entry in reading.entries}
     facts = {"density": density, "name": name}
     try:
+        strict = derive(carrier, **facts)
+        if strict.is_possible or not _may_be_rounded(strict):
+            return strict, _all_told(strict)
         made = derive(carrier, tolerance=close, **facts)
-        if made.is_possible or made.rule != "us" or not _may_be_rounded(made):
-            return made, list(made.findings)
+        if made.is_possible or made.rule != "us":
+            return made, _all_told(made)
         for entry in reading.entries:
             close[entry.key] = max(close[entry.key], entry.half_digit)
         raised = derive(carrier, tolerance=close, **facts)
     except FormulateError as error:
         return None, [_untold("sources", fault) for fault in error.faults]
     if raised.is_possible:
-        return raised, [_rounded_up(made), *raised.findings]
-    return made, list(made.findings)
+        return raised, [_rounded_up(strict), *_all_told(raised)]
+    return strict, list(strict.findings)
 
 
-def _may_be_rounded(made):
-    """Return whether half a digit of each guarantee may be all that is missing."""
-    if made.unsupplied:
+def _all_told(derivation):
+    """Return the findings of a derivation, and of a solid that one source makes alone."""
+    told = list(derivation.findings)
+    is_solid = not derivation.reading.is_liquid and derivation.density is None
+    if derivation.rule != "us" or len(derivation.sources) != 1 or not is_solid:
+        return told
+    materials, name = derivation.materials, derivation.sources[0].name
+    is_open = isinstance(name, str) and loose_source(name)  # often sold as a solution
+    if is_open or any(m.is_liquid or m.purity_percent < PERCENT for m in materials):
+        return told  # its strength is open
+    if not derivation.is_possible or any(f.rule == EXCESS for f in told):
+        return told
+    whole = rule_of("claim_rules", "one source alone").number("value") / PERCENT
+    made = derivation.guarantees
+    least = {g.key: whole * min(m.percent(g.key) for m in materials) for g in made}
+    return [*told, *excess_findings(made, least)]
+
+
+def _may_be_rounded(strict):
+    """Return whether a purity's rounding, or half a digit of a minimum, is all that is missing."""
+    if strict.unsupplied:
         return False
-    weights = [each.weight for each in made.guarantees]
-    halves = [HALF * each.step for each in made.guarantees]
-    missing = sum(s / w for s, w in zip(made.slack[0], weights, strict=True))
-    return missing <= sum(h / w for h, w in zip(halves, weights, strict=True))
+    half = HALF if strict.rule == "us" else 0.0
+    given = [
+        (max(half * each.step, PURITY_DIGIT * each.percent), each.weight)
+        for each in strict.guarantees
+    ]
+    short, over, _ = strict.slack
+    missing = sum((a + b) / w for a, b, (_, w) in zip(short, over, given, strict=True))
+    return missing <= sum(allowed / weight for allowed, weight in given)
 
 
 def _rounded_up(strict):

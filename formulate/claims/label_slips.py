@@ -2,7 +2,8 @@
 
 A label is held against what it says elsewhere itself, against its named sources, and against
 the materials of the catalogue. Only single slips are looked for, and nothing is looked for
-on a label that is right: what is told explains, it does not judge.
+on a label that is right: what is told explains. A label that is refuted by nothing and
+explained by a slip is left open.
 """
 
 import math
@@ -11,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from formulate.claims.blend_ranges import WHOLE
+from formulate.claims.derivation_findings import EXCESS
 from formulate.claims.finding import Finding
 from formulate.claims.guarantees import RULES, guarantees_of
 from formulate.claims.slip_blends import other_hydrates, ranges_left, which_hold
@@ -22,6 +24,7 @@ from formulate.ingredients.label_words import family
 from formulate.ingredients.salts import as_ingredient, catalogue
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.slips import Slip
+from formulate.tables import rule_of
 from formulate.working import Shown
 
 __all__ = ["LabelSlip", "label_slips"]
@@ -35,7 +38,6 @@ JUDGED = ("clear liquid", SUBJECT)  # is not explained by a slip of the label
 OVERAGE = 0.02  # of a guarantee; common practice, no source
 SMALLEST = 1e-6  # %: less is rounding of the arithmetic
 NARROW = 1.15  # the greatest over the least that a number may be, to be held against it
-LEAST_PURITY = 90.0  # g in 100 g of one source that is not diluted; as `fits_of`
 NEARLY_PURE = 0.97  # of a single source that is not diluted; common practice, no source
 MOST_ELEMENTS, MOST_TOLD, MOST_HELD = 3, 4, 12
 MANY = 6  # nutrients: of more, only neighbours on the label are taken for exchanged
@@ -59,9 +61,9 @@ class LabelSlip(Shown):
 
     @property
     def finding(self):
-        """Return it as a finding, which leaves the verdict on the label as it is."""
+        """Return it as a finding; a label that a slip explains is not told to be right."""
         what = f"held against {self.against}: {self.search.groups[0]} would explain it"
-        facts = {"rule": RULE, "source_key": "definition"}
+        facts = {"severity": "caution", "rule": RULE, "source_key": "definition"}
         return Finding(SUBJECT, "cannot tell", what, **facts)
 
     def __str__(self):
@@ -99,12 +101,14 @@ def label_slips(reading, derivation, findings, *, name="", density=None):
     """
     is_refuted = any(f.gravity > 1 for f in findings if f.subject not in JUDGED)
     found = _explained(twice_told(reading), density) if is_refuted else []
-    few = len({family(e.key) for e in reading.entries if e.percent}) <= MOST_ELEMENTS
+    told = {family(e.key) for e in reading.entries if e.percent and e.kind != "at most"}
+    few = len(told) <= MOST_ELEMENTS
     if found:
         return tuple(found[:MOST_TOLD])
     if derivation is not None:
         held = _held(reading, derivation)
-        if is_refuted or (few and not _holds(held)):
+        is_odd = any(f.rule == EXCESS for f in findings)
+        if is_refuted or is_odd or (few and not _holds(held)):
             found += _on_sources(held, density)
     elif is_refuted or (few and _fits_no_material(reading, findings)):
         found += _on_catalogue(reading, name, density)
@@ -165,13 +169,15 @@ def _held(reading, derivation):
     """Return the guarantees, each nutrient once, beside the named sources."""
     sums = {}
     for each in derivation.guarantees:
-        if each.percent > 0 and (each.kind != "grade" or each.key not in sums):
+        told = each.percent > 0 and not each.is_upper
+        if told and (each.kind != "grade" or each.key not in sums):
             sums[each.key] = each
     made, materials = tuple(sums.values()), derivation.materials
     matrix = np.array([[m.percent(g.key) for m in materials] for g in made]) / WHOLE
     alone = len(derivation.sources) == 1
     is_pure = alone and (not reading.is_liquid or materials[0].is_liquid)
-    filler = WHOLE - LEAST_PURITY if is_pure else WHOLE
+    whole = rule_of("claim_rules", "one source alone").number("value")
+    filler = WHOLE - whole if is_pure else WHOLE
     names = materials[0].name if len(materials) == 1 else "the named sources"
     return _Held(made, materials, matrix, filler, is_pure, names)
 
@@ -323,7 +329,7 @@ def _on_catalogue(reading, name, density):
     faults = Faults()
     rule = reading.basis if reading.basis in RULES else RULES[0]
     made = guarantees_of(reading, rule, faults, density=density)
-    shares = {g.key: g for g in made if g.percent > 0}
+    shares = {g.key: g for g in made if g.percent > 0 and not g.is_upper}
     if not shares:
         return []
     named = _named(name)

@@ -13,13 +13,16 @@ from functools import cache
 import numpy as np
 from scipy.optimize import linprog
 
+from formulate.checks import checked_number
 from formulate.claims.blend_ranges import WHOLE
 from formulate.claims.finding import Finding
-from formulate.errors import NoConvergence
+from formulate.errors import Faults, NoConvergence
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import catalogue
 from formulate.recipes.highs import quiet
 from formulate.stoichiometry.formula import parse_formula
+from formulate.stoichiometry.nutrients import nutrient
+from formulate.stoichiometry.quantities import read_quantity
 from formulate.tables import read_table
 from formulate.working import Shown, printed
 
@@ -93,7 +96,7 @@ def least_salts(percents, *, salts_only=True):
 
     Parameters
     ----------
-    percents : mapping of str to float
+    percents : mapping of str to float or str
         Nutrient key to share. [%]
     salts_only : bool
         Whether acids, alkalis and the richest compound of each nutrient are left out.
@@ -105,6 +108,8 @@ def least_salts(percents, *, salts_only=True):
 
     Raises
     ------
+    InputError
+        With every share that is none, and every nutrient that is not known.
     NoConvergence
         If the linear programme was not solved.
 
@@ -113,7 +118,7 @@ def least_salts(percents, *, salts_only=True):
     >>> print(least_salts({"N": 46.0, "K2O": 1.0}))
     100.1 g for 100 g: urea 97.98, potassium nitrate 2.147
     """
-    asked = {key: share for key, share in percents.items() if share > 0}
+    asked = {key: share for key, share in _checked(percents).items() if share > 0}
     lacking = tuple(key for key in asked if not _held(key, salts_only).any())
     rows = {key: share for key, share in asked.items() if key not in lacking}
     if not rows:
@@ -129,6 +134,21 @@ def least_salts(percents, *, salts_only=True):
     pairs = [(name, float(g)) for name, g in zip(names, found.x, strict=True)]
     parts = sorted((p for p in pairs if p[1] > SAME), key=lambda pair: -pair[1])
     return LeastSalts(float(found.fun), tuple(parts), lacking)
+
+
+def _checked(percents):
+    """Return key to share as numbers, every fault told."""
+    faults, made = Faults("least salts"), {}
+    for key, share in dict(percents).items():
+        with faults.collecting(key):
+            value = share
+            if isinstance(share, str):
+                number, unit = read_quantity(share, "mass_fraction", default="%")
+                value = number * unit.factor
+            checked = checked_number(value, "share in %", least=0, most=WHOLE)
+            made[nutrient(key).key] = checked
+    faults.raise_if_any()
+    return made
 
 
 def room_finding(subject, guarantees):
@@ -160,7 +180,7 @@ def room_finding(subject, guarantees):
     grade: impossible; needs at least 100.7 g in 100 g of product: H3PO4 100.7
     """
     shares = {}
-    for each in guarantees:
+    for each in (each for each in guarantees if not each.is_upper):
         least = max(each.percent - HALF * each.step, 0.0)
         shares[each.key] = max(shares.get(each.key, 0.0), least)
     salts = least_salts(shares)

@@ -136,7 +136,7 @@ class ProductComparison(Shown):
 
     @property
     def verdict(self):
-        """Return the gravest verdict of all findings."""
+        """Return the gravest verdict of all findings; "right" is no praise of a product."""
         return gravest_finding(self.findings)
 
     @cached_property
@@ -250,11 +250,11 @@ class ProductComparison(Shown):
         return tuple((feed.name, *row) for feed in self.feeds for row in feed.against)
 
     def __str__(self):
-        lines = [f"{' / '.join(one.name for one in self.products)}: {self.verdict}"]
+        lines = [f"{' / '.join(one.name for one in self.products)}, compared"]
         lines += self._table("mg in a gram", "content")
         if any(one.price is not None for one in self.products):
             lines += self._table("cost of a kilogram", "kilogram_words")
-        lines += [f"- {finding}" for finding in self.findings]
+        lines += [f"- {finding.subject}: {finding.what}" for finding in self.findings]
         lines += list(map(str, self.feeds))
         lines += [made.weights_words for made in self.salt_feeds]
         return "\n".join([*lines, *map(str, self.notices)])
@@ -331,11 +331,11 @@ def compare_products(
     >>> for finding in found.findings:
     ...     if finding.subject.endswith(("K for the money", "the target")):
     ...         print(finding)
-    K for the money: right; a kilogram of K costs 3.343 from sulfate of potash, 5.172 from \
-saltpetre: sulfate of potash gives 54.7 % more
+    K for the money: right; cheaper: sulfate of potash, which gives 54.7 % more for the money; \
+a kilogram of K costs 3.343 from sulfate of potash, 5.172 from saltpetre
     saltpetre for the target: right; nearest at 0.5111 g/L; lacks K 2.357 mg/L (-1.2 %); \
 too much N 0.806 mg/L (+1.2 %)
-    sulfate of potash for the target: wrong; nearest at 0.4457 g/L; lacks N 70.00 mg/L (-100.0 %)
+    sulfate of potash for the target: cannot tell; nearest at 0.4457 g/L; lacks N 70.00 mg/L (-100.0 %)
     """
     faults = Faults("compare products")
     made = read_products(products, prices, faults)

@@ -5,7 +5,14 @@ from dataclasses import dataclass, replace
 
 from formulate.checks import checked_number
 from formulate.claims.dose_margins import rounded_guarantee
-from formulate.errors import FormulateError, InputError, UnknownName, shortened
+from formulate.claims.named_sources import named_sources
+from formulate.errors import (
+    Faults,
+    FormulateError,
+    InputError,
+    UnknownName,
+    shortened,
+)
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.labels import read_label
 from formulate.ingredients.salts import as_ingredient
@@ -55,7 +62,8 @@ class NutrientShare(Shown):
     rounding : float
         Half the last printed digit of the guarantee, as a share of it; 0 for a compound. [-]
     told : bool
-        Whether it is told at all: a label need not name what it does not guarantee.
+        Whether it is told at all: a label need not name what it does not guarantee, but
+        what none of its named sources holds is not in it.
     """
 
     key: str
@@ -137,11 +145,22 @@ def _share(key, one):
         for_money = held / cost if cost else float("inf") * held if held else 0.0
         gram_cost = cost / (held / PER_GRAM) if held else None
     in_full = key in NITROGEN and one.amount("N")  # its forms make up the total
-    told = bool(held or in_full or is_fully_known(one))
+    told = bool(held or in_full or is_fully_known(one) or key in _ruled_out(one))
     rounding = rounded_guarantee(one, key) if held else 0.0
     return NutrientShare(
         key, one.name, in_gram, in_ml, for_money, gram_cost, rounding, told
     )
+
+
+def _ruled_out(one):
+    """Return the nutrients that none of the sources named on a label holds."""
+    named = getattr(one.reading, "derived_from", ())
+    faults = Faults()
+    sources = named_sources(list(named), faults) if named else ()
+    if not sources or faults.found:
+        return ()
+    materials = [each for source in sources for each in source.materials]
+    return [key for key in SHARE_KEYS if not any(m.amount(key) for m in materials)]
 
 
 def is_fully_known(ingredient):

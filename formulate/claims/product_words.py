@@ -163,8 +163,8 @@ def money_findings(shares):
     >>> bags = [salt("KNO3", price_per_kg=2.0), salt("K2SO4", price_per_kg=1.5)]
     >>> found = {one.subject: one for one in money_findings(product_shares(bags))}
     >>> print(found["K for the money"])
-    K for the money: right; a kilogram of K costs 3.343 from K2SO4, 5.172 from KNO3: \
-K2SO4 gives 54.7 % more
+    K for the money: right; cheaper: K2SO4, which gives 54.7 % more for the money; a \
+kilogram of K costs 3.343 from K2SO4, 5.172 from KNO3
     """
     if all(share.mg_for_money is None for share in shares):
         return ()
@@ -181,7 +181,7 @@ def _money(key, shares):
         return None
     ranked = sorted(priced, key=lambda share: share.gram_cost)
     costs = ", ".join(f"{share.kilogram_words} from {share.name}" for share in ranked)
-    what = f"a kilogram of {key} costs {costs}{_money_words(ranked, key)}"
+    what = f"{_money_words(ranked, key)}; a kilogram of {key} costs {costs}"
     if unpriced:
         what += f"; no price: {', '.join(unpriced)}"
     verdict = "cannot tell" if unpriced else "right"
@@ -189,19 +189,19 @@ def _money(key, shares):
 
 
 def _money_words(ranked, key):
-    """Return who gives most, by how much more than the next, in words."""
+    """Return which is cheaper, by how much more it gives than the next, in words."""
     best, *rest = ranked
     if not rest:
-        return f"; no other with a price brings {key}"
+        return f"only {best.name} with a price brings {key}"
     if not best.gram_cost:
-        return f": {best.name} is free"
+        return f"cheaper: {best.name} is free"
     most = best.mg_for_money
     alike = [s.name for s in rest if _same(most, s.mg_for_money, best, s)]
     if alike:
         names = " and ".join([best.name, *alike])
-        return f": no difference beyond rounding between {names}"
+        return f"as cheap: no difference beyond rounding between {names}"
     more = PERCENT * (rest[0].gram_cost / best.gram_cost - 1.0)
-    return f": {best.name} gives {printed(more, 3)} % more"
+    return f"cheaper: {best.name}, which gives {printed(more, 3)} % more for the money"
 
 
 # --- a target ----------------------------------------------------------------------------------
@@ -219,7 +219,8 @@ def target_finding(feed):
     Returns
     -------
     Finding
-        "right" if nothing is off by more than 5 % beyond rounding, else "wrong".
+        "right" if nothing is off by more than 5 % beyond rounding, else "cannot tell": a
+        product that misses a target makes no false claim.
 
     Examples
     --------
@@ -229,7 +230,7 @@ def target_finding(feed):
     >>> from formulate.recipes.target import target
     >>> wish = target({"K": 193.36, "Ca": 100})
     >>> print(target_finding(nearest_feed([salt("KNO3")], water({}), wish)))
-    KNO3 for the target: wrong; nearest at 0.5000 g/L; lacks Ca 100.0 mg/L (-100.0 %)
+    KNO3 for the target: cannot tell; nearest at 0.5000 g/L; lacks Ca 100.0 mg/L (-100.0 %)
     """
     most = recipe_rule("miss").number("high")
     off = [*feed.lacking, *feed.too_much]
@@ -245,11 +246,12 @@ def target_finding(feed):
     what = "; ".join([*parts, *feed.refused])
     return _finding(
         f"{feed.name} for the target",
-        "right" if is_met else "wrong",
+        "right" if is_met else "cannot tell",
         what,
         TARGET_RULE,
         number=worst,
         limit=most,
+        severity="note",
     )
 
 
@@ -269,9 +271,9 @@ def _missed(word, rows):
 
 
 def _finding(subject, verdict, what, rule, **numbers):
-    severity = "note" if verdict == "right" else "caution"
-    facts = {"severity": severity, "rule": rule, "source_key": "definition"}
-    return Finding(subject, verdict, what, **numbers, **facts)
+    facts = {"severity": "note" if verdict == "right" else "caution", "rule": rule}
+    facts |= {"source_key": "definition", **numbers}
+    return Finding(subject, verdict, what, **facts)
 
 
 # --- doubts ------------------------------------------------------------------------------------

@@ -5,12 +5,21 @@ from dataclasses import dataclass
 from formulate.claims.salt_columns import MOLAR_MASS
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import catalogue
-from formulate.stoichiometry.formula import molar_mass
+from formulate.stoichiometry.formula import molar_mass, parse_formula
+from formulate.tables import read_table, rule_of
 
-__all__ = ["LEAST_PURITY", "RowFit", "fit_of", "right_value", "sold_as"]
+__all__ = [
+    "RowFit",
+    "fit_of",
+    "least_as_sold",
+    "least_purity",
+    "right_value",
+    "sold_as",
+    "sold_grade",
+]
 
 PERCENT = 100.0
-LEAST_PURITY = 0.9
+GRADE = ("N", "P2O5", "K2O")
 SOLD_RANGE = (0.95, 1.02)  # of the shares of what is known by its label only
 ALMOST_PURE = 0.999  # what lies between this and 1 is rounding, no purity
 ROUND_OFF = 1e-9
@@ -74,7 +83,41 @@ def right_value(made, key):
     return made.percent(key)
 
 
-def fit_of(made, cells, purity=None, allowed=3e-4):
+def least_purity():
+    """
+    Return the least purity that a salt of the trade has, as far as it is a good one.
+
+    Returns
+    -------
+    float
+        Share of the pure salt. [-]
+
+    Examples
+    --------
+    >>> least_purity()
+    0.9
+    """
+    return rule_of("paper_rules", "least purity").number("value") / PERCENT
+
+
+def least_as_sold():
+    """
+    Return the least purity at which a whole row may agree.
+
+    Returns
+    -------
+    float
+        Share of the pure salt. [-]
+
+    Examples
+    --------
+    >>> least_as_sold()
+    0.8
+    """
+    return rule_of("paper_rules", "least as sold").number("value") / PERCENT
+
+
+def fit_of(made, cells, purity=None, allowed=3e-4, least=None):
     """
     Return how the numbers of a row agree with a material.
 
@@ -90,6 +133,8 @@ def fit_of(made, cells, purity=None, allowed=3e-4):
         Purity that the table states. [%]
     allowed : float
         Relative difference that older atomic masses explain. [-]
+    least : float or None
+        Least purity that counts; that of good salts if None. [-]
 
     Returns
     -------
@@ -105,7 +150,7 @@ def fit_of(made, cells, purity=None, allowed=3e-4):
     >>> round(fit.low, 3), round(fit.high, 3), fit.is_pure
     (0.915, 0.944, False)
     """
-    least, most = _domain(made, purity)
+    least, most = _domain(made, purity, least)
     ranges, zeros = {}, set()
     for place, cell in enumerate(cells):
         if cell.key == MOLAR_MASS:
@@ -124,16 +169,16 @@ def fit_of(made, cells, purity=None, allowed=3e-4):
     return RowFit(made, low, high, frozenset(inside | zeros), high >= 1.0 - ROUND_OFF)
 
 
-def _domain(made, purity):
+def _domain(made, purity, least):
     """Return the least and greatest purity that count."""
     if purity is not None:
         half = purity.step / 2
         return (purity.low - half) / PERCENT, (purity.high + half) / PERCENT
     if not made.formula:
         return SOLD_RANGE
-    is_rich = not made.is_liquid and made.purity_percent > LEAST_PURITY * PERCENT
+    is_rich = not made.is_liquid and made.purity_percent > least_purity() * PERCENT
     top = PERCENT / made.purity_percent if is_rich else 1.0
-    return LEAST_PURITY, top + ROUND_OFF
+    return least or least_purity(), top + ROUND_OFF
 
 
 def _range(pure, cell, allowed):
@@ -188,3 +233,57 @@ def sold_as(made, cells):
         if alike and len(fit_of(entry, cells).agreeing) == len(cells):
             return entry.name
     return ""
+
+
+def sold_grade(made, cells):
+    """
+    Return the grade of the trade that the numbers of a row are.
+
+    Parameters
+    ----------
+    made : Ingredient
+        The material that the row names.
+    cells : sequence of SaltCell
+        Its mass shares.
+
+    Returns
+    -------
+    str
+        Such as "11-48-0"; empty if they are none that is known.
+
+    Examples
+    --------
+    >>> from formulate.claims.printed_numbers import printed_number
+    >>> from formulate.claims.salt_columns import SaltCell
+    >>> from formulate.ingredients.salts import as_ingredient
+    >>> pairs = (("N", "11"), ("P2O5", "52"))
+    >>> cells = [SaltCell(key, key, printed_number(text)) for key, text in pairs]
+    >>> sold_grade(as_ingredient("NH4H2PO4"), cells)
+    '11-52-0'
+    """
+    if not made.formula:
+        return ""
+    cells = [c for c in cells if c.number.high or made.percent(c.key)]
+    named = all({"P": "P2O5", "K": "K2O"}.get(c.key, c.key) in GRADE for c in cells)
+    atoms = parse_formula(made.formula).atoms
+    for row in read_table("sold_grades"):
+        shares = {key: row.number(key) for key in GRADE}
+        is_same = parse_formula(row["formula"]).atoms == atoms and named
+        if is_same and _are_printed(made, cells, shares):
+            return "-".join(f"{share:g}" for share in shares.values())
+    return ""
+
+
+def _are_printed(made, cells, shares):
+    """Return whether the numbers of a row are the shares of a grade, N and one more."""
+    for cell in cells:
+        key = {"P": "P2O5", "K": "K2O"}.get(cell.key, cell.key)
+        share = shares[key]
+        if key != cell.key and share:
+            share *= made.percent(cell.key) / made.percent(key)
+        share /= cell.scale
+        if not (cell.number.holds(share) or cell.number.is_cut(share)):
+            return False
+    return sum(bool(cell.number.high) for cell in cells) == sum(
+        bool(share) for share in shares.values()
+    )

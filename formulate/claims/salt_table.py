@@ -6,12 +6,13 @@ against the slips that those who print tables make.
 """
 
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from formulate.checks import checked_number
 from formulate.claims.finding import Finding
 from formulate.claims.salt_columns import MOLAR_MASS, salt_columns, salt_row
-from formulate.claims.salt_fit import LEAST_PURITY, fit_of, right_value, sold_as
+from formulate.claims.salt_fit import fit_of, least_purity, right_value, sold_as
+from formulate.claims.salt_judged import judged_row
 from formulate.claims.table_check import (
     TableCheck,
     alike_notices,
@@ -28,7 +29,7 @@ from formulate.claims.table_slips import (
     digit_slips,
     fitting_slips,
     hydrate_slips,
-    other_hydrates,
+    material_slips,
     other_key_slips,
     waterless_factor,
 )
@@ -50,20 +51,6 @@ SMALL = 0.02
 RULE = "molar masses and the rounding of each number"
 HIGH = "no bag of it holds so much; what a label guarantees is another material"
 FACTS = {"rule": RULE, "source_key": "stoichiometry"}
-
-
-@dataclass(frozen=True, eq=False)
-class _Judged:
-    """A row with the material it was held against."""
-
-    row: object
-    fits: tuple  # of RowFit, the best; several where the numbers leave it open
-    allowed: float
-
-    @property
-    def made(self):
-        """Return the material; None if it is not known."""
-        return self.fits[0].made if self.fits else None
 
 
 def check_salt_table(path_or_text, *, rule=None, tolerance_percent=None):
@@ -110,7 +97,7 @@ def check_salt_table(path_or_text, *, rule=None, tolerance_percent=None):
         path_or_text, lambda cells: salt_columns(cells, rule), faults
     )
     rows = _rows(table, faults)
-    judged = [_judged(row, allowed) for row in rows]
+    judged = [judged_row(row, allowed) for row in rows]
     candidates = _candidates(judged)
     findings = [f for one in judged for f in _findings(one, candidates)]
     notices = [
@@ -140,39 +127,6 @@ def _rows(table, faults):
     return rows
 
 
-def _judged(row, allowed):
-    """Return a row with the material, or the materials, that fit it best."""
-    fits = [fit_of(made, row.cells, row.purity, allowed) for made in row.readings]
-    if not fits:
-        return _Judged(row, (), allowed)
-
-    def rank(fit):
-        return len(fit.agreeing) + _masses_right(row, fit.made), fit.is_pure
-
-    best = max(map(rank, fits))
-    return _Judged(row, tuple(fit for fit in fits if rank(fit) == best), allowed)
-
-
-def _masses_right(row, made):
-    """Return how many molar masses of a row are those of a material."""
-    cells = [cell for cell in row.cells if cell.key == MOLAR_MASS]
-    return sum(_is_mass(cell, right_value(made, MOLAR_MASS)) for cell in cells)
-
-
-def _is_mass(cell, right):
-    if right is None:
-        return False
-    return cell.number.holds(right, OLDER_MASSES / PERCENT * right)
-
-
-def _is_open(judged):
-    """Return whether several materials agree with all numbers of a row."""
-    whole = len(judged.row.cells) == len(judged.fits[0].agreeing) + _masses_right(
-        judged.row, judged.made
-    )
-    return len(judged.fits) > 1 and whole
-
-
 # --- slips -------------------------------------------------------------------------------
 
 
@@ -180,10 +134,10 @@ def _candidates(judged):
     """Return (row, cell) to the slips that explain a number, the best first."""
     found = {}
     for number, one in enumerate(judged):
-        if not one.fits or _is_open(one):
+        if not one.fits or one.is_open:
             continue
         for place, cell in enumerate(one.row.cells):
-            if _doubt(one, place):
+            if one.doubts(place):
                 found[one.row.line, place] = _of_readings(one, cell, judged, number)
     return _ordered(judged, found)
 
@@ -222,41 +176,10 @@ def _of_readings(one, cell, judged, number):
     return found
 
 
-def _doubt(one, place):
-    """Return whether a number needs an explanation."""
-    cell = one.row.cells[place]
-    if cell.key == MOLAR_MASS:
-        right = right_value(one.made, MOLAR_MASS)
-        return right is not None and not _is_mass(cell, right)
-    return place not in one.fits[0].agreeing or not _is_trusted(one)
-
-
-def _is_trusted(one):
-    """Return whether a purity below 100 % is that of a material as sold."""
-    fit, cells = one.fits[0], one.row.cells
-    if fit.is_pure or one.row.purity or not fit.made.formula:
-        return True
-    held = [cells[p] for p in fit.agreeing if fit.made.percent(cells[p].key) > 0]
-    if _hydrates_that_fit(one):
-        return False
-    return len(held) > 1 or all(cell.number.step * cell.scale >= FINE for cell in held)
-
-
-def _hydrates_that_fit(one):
-    """Return the hydrates whose pure shares are those of a row that is not pure."""
-    cells = [cell for cell in one.row.cells if cell.key != MOLAR_MASS]
-    found = []
-    for name, factor in other_hydrates(one.made):
-        values = [one.made.percent(c.key) * factor / c.scale for c in cells]
-        if all(c.number.holds(v) for c, v in zip(cells, values, strict=True)):
-            found.append(name)
-    return found
-
-
 def _slips(one, cell, judged, number):
     """Return the slips that explain a number of a row."""
     fit, right = one.fits[0], right_value(one.made, cell.key)
-    low, high = (fit.low, fit.high) if fit.agreeing and _is_trusted(one) else (1.0, 1.0)
+    low, high = (fit.low, fit.high) if fit.agreeing and one.is_trusted else (1.0, 1.0)
     digits = cell.number.digits
     slips = [*_row_slips(one, cell, judged, number)] if digits >= SURE_DIGITS else []
     if cell.key == MOLAR_MASS:
@@ -274,7 +197,26 @@ def _slips(one, cell, judged, number):
     fitting = fitting_slips(cell.number, slips, low, high, cell.scale)
     if right:
         fitting += digit_slips(cell.number, right, low, high, cell.scale)
-    return fitting
+    return fitting or _last_slips(one, cell, right, slips)
+
+
+def _last_slips(one, cell, right, slips):
+    """Return what may explain a number that nothing plainer does."""
+    number = cell.number
+    if right and cell.key != MOLAR_MASS and number.digits >= SURE_DIGITS:
+        others = material_slips(one.made, cell.key)
+        return fitting_slips(number, others, scale=cell.scale)
+    if right or not number.value:
+        return []
+    columns = [slip for slip in slips if slip.kind == "column"]
+    found = fitting_slips(number, columns, least_purity(), 1.0, cell.scale)
+    return [_of_grade(slip, number, cell.scale) for slip in found[:1]]
+
+
+def _of_grade(slip, number, scale):
+    """Return a slip of a number that is below that of the pure salt."""
+    share = printed(PERCENT * number.value * scale / slip.value, 3)
+    return replace(slip, words=f"{slip.words}, of a grade of {share} % purity")
 
 
 def _mass_slips(made, right, digits):
@@ -309,12 +251,12 @@ def _findings(one, candidates):
         subject = f"line {row.line}, {row.name}, {cell.place}"
         if _is_empty(one, cell):
             continue
-        if _is_open(one):
+        if one.is_open and not one.is_nought(cell):
             yield _open(one, cell, subject)
         elif cell.key == MOLAR_MASS and right_value(one.made, MOLAR_MASS) is None:
             what = f"{cell.number.text} printed; {one.made.name} has no one formula"
             yield Finding(subject, "cannot tell", what, **FACTS)
-        elif not _doubt(one, place):
+        elif not one.doubts(place):
             yield _right(one, cell, subject)
         else:
             yield _wrong(one, place, subject, candidates.get((row.line, place), ()))
@@ -354,10 +296,13 @@ def _of_name(one):
     if not row.cells:
         return Finding(subject, "cannot tell", head, severity="caution", **FACTS)
     best = " or ".join(fit.made.name for fit in one.fits[:MOST_NAMED])
-    if _is_open(one):
+    if one.is_open and all(map(one.is_nought, row.cells)):
+        what = f"{head}; what is printed holds for each of them"
+        return Finding(subject, "right", what, severity="caution", **FACTS)
+    if one.is_open:
         what = f"{head}; the numbers fit {best}: write which"
         return Finding(subject, "cannot tell", what, severity="caution", **FACTS)
-    if len(one.fits) > 1 or any(_doubt(one, p) for p in range(len(row.cells))):
+    if len(one.fits) > 1 or any(one.doubts(p) for p in range(len(row.cells))):
         what = f"{head}; the numbers fit none of them, and {best} best"
         return Finding(subject, "cannot tell", what, severity="caution", **FACTS)
     what = f"{head}; only {best} fits the numbers"
@@ -380,12 +325,17 @@ def _right(one, cell, subject):
         what = (
             f"{number.text} printed, {printed(right)} by the label of {one.made.name}"
         )
+    elif one.grade and value and cell.key != MOLAR_MASS:
+        what = f"as sold, grade {one.grade}; {number.text} printed, "
+        what += f"{printed(right, 5)} in pure {one.made.name}"
     elif fit.is_pure or cell.key == MOLAR_MASS or not value:
         what = f"{number.text} printed, {printed(right, 5)} in pure {one.made.name}"
         what += _rounding(number, right)
     else:
         ends = dict.fromkeys(printed(end * PERCENT, 3) for end in (fit.low, fit.high))
         what = f"commercial of {' to '.join(ends)} % purity; {number.text} printed, "
+        if fit.low < least_purity() - SMALL:
+            what = f"as sold, {' to '.join(ends)} % of pure; {number.text} printed, "
         what += f"{printed(right, 5)} in pure {one.made.name}"
     return Finding(subject, "right", what, number.value, right, **FACTS)
 
@@ -422,7 +372,7 @@ def _wrong(one, place, subject, slips):
         return Finding(subject, "cannot tell", what, severity="caution", **facts)
     off = abs(number.value / right - 1) if right else 1.0
     severity = "serious" if off > SMALL else "caution"
-    if slips and slips[0].kind != "water":
+    if slips and slips[0].kind not in ("water", "material"):
         return Finding(subject, "wrong", what + told, severity=severity, **facts)
     return _unexplained(one, cell, subject, what, facts, told)
 
@@ -430,7 +380,9 @@ def _wrong(one, place, subject, slips):
 def _is_grade(cell, right, slips):
     """Return whether a number of few digits may be what a bag is sold with."""
     share = (cell.number.high + cell.number.step / 2) / right if right else 0.0
-    return LEAST_PURITY <= share <= 1 and cell.number.digits < SURE_DIGITS and not slips
+    return (
+        least_purity() <= share <= 1 and cell.number.digits < SURE_DIGITS and not slips
+    )
 
 
 def _told(slips, number):
@@ -448,8 +400,6 @@ def _unexplained(one, cell, subject, what, facts, told):
     if sold:
         what += f": the row fits {sold}, which is not this formula; use the label"
         return Finding(subject, "wrong", what, severity="caution", **facts)
-    if told:
-        return Finding(subject, "wrong", what + told, severity="caution", **facts)
     if cell.key != MOLAR_MASS and value > right * waterless_factor(one.made):
         most = printed(right * waterless_factor(one.made), 5)
         what += (
@@ -457,7 +407,9 @@ def _unexplained(one, cell, subject, what, facts, told):
             if right
             else ": it holds none"
         )
-        return Finding(subject, "impossible", what, severity="serious", **facts)
+        return Finding(subject, "impossible", what + told, severity="serious", **facts)
+    if told:
+        return Finding(subject, "wrong", what + told, severity="caution", **facts)
     off = cell.number.value / right - 1 if right else 0.0
     severity = "serious" if abs(off) > SMALL else "caution"
     what += f"; {off:+.1%} off, and no slip that is known explains it"

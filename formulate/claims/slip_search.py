@@ -114,11 +114,21 @@ class SlipSearch(Shown):
         The most likely first; none if nothing explains them.
     misprints : mapping of str to tuple of Misprint
         Subject to the misprints that would explain its number, where no slip does: weak.
+    within_percent : float or None
+        The noise within which the numbers agree, where something is wrong all the same, so
+        that no slip can be told; else None. [%]
     """
 
     pairs: Mapping
     groups: tuple
     misprints: Mapping = field(default_factory=dict)
+    within_percent: float | None = None
+
+    @property
+    def untold(self):
+        """Return the search without an answer, for what is off is within the noise."""
+        share = max(u for *_, u in self.pairs.values()) * _limit(len(self.pairs))
+        return replace(self, groups=(), within_percent=PERCENT * share)
 
     @property
     def is_right(self):
@@ -138,10 +148,14 @@ class SlipSearch(Shown):
         names = ", ".join(self.pairs)
         rule = "one or two slips must explain all numbers within their uncertainty"
         verdict = "right" if self.is_right else "wrong"
+        verdict = verdict if self.within_percent is None else "cannot tell"
         severity = "note" if self.is_right else "caution"
         return Finding(names, verdict, self._told(), severity=severity, rule=rule)
 
     def _told(self):
+        if self.within_percent is not None:
+            noise = f"the noise of {self.within_percent:.2g} %"
+            return f"off by less than {noise}: no slip can be told"
         told = "no known slip, nor any two, explains it"
         if self.groups:
             told = str(self.groups[0]) + (LONE if self.is_weak else "")
@@ -256,8 +270,7 @@ def explain(
     read, texts = read_pairs(pairs, *given)
     observed = np.array([np.log(c) - np.log(x) for c, x, _ in read.values()])
     sizes = np.array([u for *_, u in read.values()])
-    limit = NormalDist().inv_cdf((1 + SURE ** (1 / len(read))) / 2)
-    fit = _Fit(tuple(read), observed, sizes, limit)
+    fit = _Fit(tuple(read), observed, sizes, _limit(len(read)))
     if fit.fits(np.zeros((1, len(read))))[0]:
         return SlipSearch(read, (SlipGroup((fit.candidate(()),)),))
     computed = {key: x for key, (_, x, _) in read.items()}
@@ -267,6 +280,11 @@ def explain(
     if found.groups and not found.is_weak:
         return found
     return replace(found, misprints=_misprinted(fit, read, texts))
+
+
+def _limit(count):
+    """Return how many standard uncertainties some right numbers may be off together. [-]"""
+    return NormalDist().inv_cdf((1 + SURE ** (1 / count)) / 2)
 
 
 # --- search ------------------------------------------------------------------------------------

@@ -34,6 +34,7 @@ UNITS = (  # wording, and what makes it g per 100 g of water
 )
 PERCENTS = r"(mass|weight|wt\.?|w/w|m/m)[ -]*(percent|%)|(percent|%)\s*(by (mass|weight)|w/w|m/m)|%"
 DEGREES = r"(?:at\s*)?(-?\d{1,3}(?:\.0+)?)\s*(?:°|º|deg\.?)?\s*([CF]?)\b\.?"
+INSIDE = r"(?:\bat|,|\()\s*(-?\d{1,3})\s*(?:°|º|deg\.?)?\s*([CF])\b"
 TEMPERATURES = r"(temperature|temp\.?|t)\b.*"
 VALUES = r".*(solubility|solub\.|soluble|dissolves).*"
 
@@ -195,7 +196,7 @@ def _column(heading):
         return TableColumn(heading, "degrees", _celsius(*degrees.groups()))
     if re.fullmatch(TEMPERATURES, plain, re.I):
         return TableColumn(heading, "temperature")
-    inside = re.search(r"(?:at|,|\()\s*(-?\d{1,3})\s*(?:°|º|deg\.?)\s*([CF])", plain)
+    inside = re.search(INSIDE, plain)
     if inside and (unit_of(plain) or re.fullmatch(VALUES, plain, re.I)):
         return TableColumn(heading, "degrees", _celsius(*inside.groups()))
     rest = plain.replace(unit_of(plain), "").strip(" ()[],") if unit_of(plain) else "x"

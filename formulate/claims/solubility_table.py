@@ -1,8 +1,8 @@
 """A published table of solubilities against temperature, checked number by number.
 
 A number is right if it lies within what the sources of `solubility.csv` say at its
-temperature, some percent more allowed: such tables seldom agree better. A row that does not
-agree is held against the slips that are common: values one column off, the waterless salt
+temperature, some percent more allowed: such tables seldom agree better. Near a handbook's
+value nothing can be told, for handbooks differ. A row that does not agree is held against the slips that are common: values one column off, the waterless salt
 for the hydrate, a share of the solution printed as per water.
 """
 
@@ -25,12 +25,12 @@ from formulate.errors import Faults, FormulateError, shortened
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.solubility import solubility
 from formulate.notices import Notice
+from formulate.tables import read_table, rule_of
 from formulate.working import printed
 
 __all__ = ["check_solubility_table"]
 
 PERCENT = 100.0
-SOURCES_DIFFER = 5.0  # %: how well good tables agree
 MOST_ALLOWED = 30.0
 UNITS = ("g/100 g", "g/L", MASS_PERCENT)
 RULE = "handbook solubilities in pure water"
@@ -74,7 +74,8 @@ def check_solubility_table(path_or_text, *, rule=None, tolerance_percent=None):
     rule : str or None
         "us" or "eu"; solubilities are the same by both.
     tolerance_percent : float or None
-        How far a number may be off what the sources say; 5 if None. [%]
+        How far a number may be off what the sources say; 5 if None. Up to 10 it cannot be
+        told. [%]
 
     Returns
     -------
@@ -94,7 +95,9 @@ def check_solubility_table(path_or_text, *, rule=None, tolerance_percent=None):
 of the waterless salt or per volume of solution, not of added water
     """
     rule_of_table(rule)
-    percent = SOURCES_DIFFER if tolerance_percent is None else tolerance_percent
+    percent = tolerance_percent
+    if percent is None:
+        percent = rule_of("paper_rules", "sources differ").number("value")
     checked_number(percent, "tolerance in %", least=0, most=MOST_ALLOWED)
     faults = Faults()
     table = read_published(path_or_text, solubility_columns, faults)
@@ -388,6 +391,11 @@ def _finding(one, place, unit, named):
     if holding:
         return Finding(subject, "right", what, **facts)
     slips = _explained(one, place, known)
+    near = "" if _is_row_slip(one, place) else _near_handbook(one, place, unit)
+    if near:
+        what += "".join(f"; or {slip}" for slip in slips[:1])
+        what = f"{what}; {near}"
+        return Finding(subject, "cannot tell", what, severity="caution", **facts)
     if slips:
         told = " or ".join(slips[:2])
         return Finding(subject, "wrong", f"{what}: {told}", severity="serious", **facts)
@@ -397,6 +405,42 @@ def _finding(one, place, unit, named):
     for guess in others[:MOST_NAMED]:
         what += f", nor {guess.made.name} ({_spoken(guess.values[place], unit)})"
     return Finding(subject, "wrong", what, severity="caution", **facts)
+
+
+def _is_row_slip(one, place):
+    """Return whether a slip explains a number and more of its row than its sources do."""
+    fitting = [g for g in one.best if g.words and one.fits(g, place)]
+    places = range(len(one.row.cells))
+    return any(sum(one.fits(g, p) for p in places) > 1 for g in fitting)
+
+
+def _near_handbook(one, place, unit):
+    """Return that handbooks differ as much as a number is off; "" if it is off more."""
+    cell, rule = one.row.cells[place], rule_of("paper_rules", "handbooks differ")
+    percent = rule.number("value")
+    for guess in one.right:
+        others = [
+            (value, value) for value in _other_handbooks(guess.made, cell.temperatures)
+        ]
+        for values in filter(None, (guess.values[place], *_in_unit(others, unit))):
+            if _fits(cell.number, values, percent / PERCENT):
+                found = f"{_spoken(values, unit)} by a handbook"
+                return f"handbooks differ, it is within {percent:g} % of {found}"
+    return ""
+
+
+def _in_unit(pairs, unit):
+    """Return values per 100 g of water in a unit."""
+    return [_printed_in(pair, unit) for pair in pairs]
+
+
+def _other_handbooks(made, temperatures):
+    """Yield what other handbooks print of a solid, in g per 100 g of water."""
+    low, high = temperatures
+    for row in read_table("handbook_solubility"):
+        is_same = made.formula and row["formula"] == made.formula
+        if is_same and low <= row.number("temperature") <= high:
+            yield row.number("value")
 
 
 def _facts(cell, known, place):

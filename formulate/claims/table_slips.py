@@ -24,6 +24,7 @@ __all__ = [
     "fitting_slips",
     "hydrate_slips",
     "is_same_salt",
+    "material_slips",
     "other_hydrates",
     "other_key_slips",
     "waterless_factor",
@@ -38,6 +39,7 @@ PLAINNESS = (
     "row",
     "twice",
     "digit",
+    "material",
     "mass",
     "water",
 )
@@ -58,7 +60,7 @@ class TableSlip(Shown):
     ----------
     kind : str
         "basis", "hydrate", "column", "row", "decimal", "exchanged", "digit", "twice",
-        "mass" or "water".
+        "material", "mass" or "water".
     words : str
         The slip in words.
     value : float
@@ -276,6 +278,35 @@ def other_key_slips(made, key, keys):
         TableSlip("column", f"its {k}, printed under {key}", made.percent(k), k)
         for k in (*keys, *rest)
         if k != key and family(k) != own and made.percent(k) > 0
+    ]
+
+
+def material_slips(made, key):
+    """
+    Return the numbers of other pure materials that bring the same nutrient.
+
+    Parameters
+    ----------
+    made : Ingredient
+        The material.
+    key : str
+        Nutrient key of the number.
+
+    Returns
+    -------
+    list of TableSlip
+        One for each of the catalogue.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.ingredient import from_formula
+    >>> str(material_slips(from_formula("H3BO3"), "B")[0])
+    'the number of borax decahydrate'
+    """
+    return [
+        TableSlip("material", f"the number of {e.name}", e.percent(key), e.name)
+        for e in catalogue().values()
+        if e.formula and e.percent(key) > 0 and not is_same_salt(made, e)
     ]
 
 

@@ -1,5 +1,6 @@
 """Finds ingredients of the catalogue by name, formula, other names, use or nutrient."""
 
+from formulate.ingredients.salt_words import other_names, plain_words
 from formulate.ingredients.salts import catalogue
 from formulate.tables import read_table
 
@@ -43,7 +44,9 @@ def found_in_catalogue(text, *, most=8):
 def _fits(row, words):
     told = ("name", "formula", "aliases", "use", "analysis", "sold_grade")
     where = _plain(" ".join(row[column] for column in told))
-    return all(word in where for word in words)
+    asked = (row["name"], *row["aliases"].split("|"), *row["asked_back"].split("|"))
+    others = " ".join(text for name in asked if name for text in other_names(name))
+    return all(word in where or plain_words(word) in others for word in words)
 
 
 def _plain(text):

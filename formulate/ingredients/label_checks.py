@@ -1,17 +1,19 @@
 """What no label can say: more than there is room for, grades against guarantees."""
 
+from dataclasses import replace
 from functools import cache
 
-from formulate.ingredients.label_amounts import SAME, form_of
+from formulate.ingredients.label_amounts import SAME, WHOLE, form_of
 from formulate.ingredients.label_words import family
 from formulate.stoichiometry.formula import parse_formula
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.tables import read_table
 
-__all__ = ["check_shares", "least_mass"]
+__all__ = ["check_shares", "element_grade", "least_mass"]
 
 PERCENT = 100.0
 MILLI = 1000.0
+OXIDES = {"P2O5": "P", "K2O": "K"}  # of a grade, and their elements
 
 
 @cache
@@ -179,7 +181,7 @@ def _check_room(shares, reading, faults):
 
 def _check_grade(shares, reading, faults):
     """Hold each number of the grade against the guarantee of the same nutrient."""
-    for entry in reading.entries:
+    for entry in element_grade(reading).entries:
         if entry.kind != "grade":
             continue
         whole = shares.wholes.get(family(entry.key))
@@ -197,6 +199,43 @@ def _check_grade(shares, reading, faults):
                 f"{entry.where}: the grade says {entry.percent:g} % {entry.key}, {where} "
                 f"says {percent:.4g} %"
             )
+
+
+def element_grade(reading):
+    """
+    Return a reading with its grade as elements, where the label tells it so in brackets.
+
+    Parameters
+    ----------
+    reading : LabelReading
+        What a label was read as.
+
+    Returns
+    -------
+    LabelReading
+        The same, P and K of the grade as elements where each agrees with a share of the
+        element that is printed, and not with one of the oxide.
+
+    Examples
+    --------
+    >>> from formulate.errors import Faults
+    >>> from formulate.ingredients.label_text import read_entries
+    >>> bag = "NPK 8-3.5-16.6\\nN 8 %\\nP2O5 8 % (P 3.5 %)\\nK2O 20 % (K 16.6 %)"
+    >>> [e.key for e in element_grade(read_entries(bag, Faults())[0]).entries[:3]]
+    ['N', 'P', 'K']
+    """
+    grades = [e for e in reading.entries if e.kind == "grade" and e.key in OXIDES]
+    told = {e.key: e.percent for e in reading.entries if e.kind in WHOLE}
+    pairs = [(e.percent, told.get(OXIDES[e.key], 0.0), told.get(e.key)) for e in grades]
+    as_elements = all(abs(share - pure) < SAME for share, pure, _ in pairs)
+    as_oxides = all(share == oxide for share, _, oxide in pairs)
+    if not any(share for share, _, _ in pairs) or not as_elements or as_oxides:
+        return reading
+    changed = [
+        replace(e, key=OXIDES[e.key]) if e in grades else e for e in reading.entries
+    ]
+    grade = tuple((e.key, e.percent) for e in changed if e.kind == "grade")
+    return replace(reading, entries=tuple(changed), grade=grade)
 
 
 def _told(shares, entry):

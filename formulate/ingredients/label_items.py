@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 
 from formulate.ingredients.label_words import BASES, METALS, family
 
-__all__ = ["Item", "Segment", "segment"]
+__all__ = ["IONS_OF_NITROGEN", "Item", "Segment", "segment"]
 
 NAMING = ("nutrient", "symbol", "form", "ion")
 METAL_IONS = ("NH4-N",)

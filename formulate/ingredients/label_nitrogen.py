@@ -5,12 +5,13 @@ from formulate.ingredients.label_amounts import SAME, WHOLE, form_amount, roundi
 from formulate.ingredients.label_sources import NITROGEN_FORMS
 from formulate.stoichiometry.nutrients import nutrient
 
-__all__ = ["count_nitrogen"]
+__all__ = ["UNNAMED", "count_nitrogen", "short_forms"]
 
 NITROGEN = tuple(NITROGEN_FORMS.values())
 NITRATE_SLACK = 0.02  # a salt may be a little wet or impure
 EXACT = 0.05  # percent: half of the last digit of 15.5; whole numbers are exact
 MILLI = 1000.0
+UNNAMED = "does not say which nitrogen"  # in the fault on nitrogen of no told form
 
 
 def count_nitrogen(shares, entries, sources, faults, groups):
@@ -80,6 +81,50 @@ def count_nitrogen(shares, entries, sources, faults, groups):
     _decide(shares, total, left, forms, sources, faults, groups)
 
 
+def short_forms(reading):
+    """
+    Return total nitrogen and its forms where these, rounded down, cannot reach it.
+
+    Of a minimum that was rounded down nearly one unit of the last digit may be missing; of
+    shares in whole percents nothing is.
+
+    Parameters
+    ----------
+    reading : LabelReading
+        What a label was read as.
+
+    Returns
+    -------
+    tuple of (LabelEntry, float, float)
+        The total, what its forms add up to, and what they are at most; empty where they
+        reach it, or are so far off that `count_nitrogen` tells it. [%]
+
+    Examples
+    --------
+    >>> from formulate.errors import Faults
+    >>> from formulate.ingredients.label_text import read_entries
+    >>> bag = "Total Nitrogen (N) 20 %\\n 9.7 % Urea Nitrogen\\n 9.9 % Nitrate Nitrogen"
+    >>> total, told, most = short_forms(read_entries(bag, Faults(), basis="us")[0])
+    >>> total.percent, round(told, 6), round(most, 6)
+    (20.0, 19.6, 19.8)
+    """
+    total = next(
+        (e for e in reading.entries if e.key == "N" and e.kind == "total"), None
+    )
+    forms = [e for e in reading.entries if e.kind == "form"]
+    is_other = any(e.kind in ("uncounted", "slow") for e in reading.entries)
+    if total is None or not forms or is_other:
+        return ()
+    told = sum(map(_as_nitrogen, forms))
+    most = told + sum(2 * min(e.half_digit, EXACT) for e in forms)
+    if (
+        total.percent - told > _forms_rounding(total, forms)
+        or most > total.percent - SAME
+    ):
+        return ()
+    return total, told, most
+
+
 def _as_nitrogen(entry):
     """Return the share of an entry as nitrogen. [%]"""
     known = nutrient(entry.key)
@@ -110,10 +155,7 @@ def _nitrogen_forms(entries, faults):
 
 def _decide(shares, total, left, forms, sources, faults, groups):
     """Give nitrogen without a form the one that the sources leave, or refuse."""
-    open_fault = (
-        f"{total.where}: the label does not say which nitrogen {left:g} % is; "
-        "give its forms"
-    )
+    open_fault = f"{total.where}: the label {UNNAMED} {left:g} % is; give its forms"
     brought = {key for source in sources for key in source.brings}
     known = bool(sources) and all(source.is_known for source in sources)
     candidates = (brought & set(NITROGEN)) - set(forms)

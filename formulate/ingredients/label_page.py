@@ -87,7 +87,7 @@ class Page:
     is_liquid : bool
         Whether a word or a unit tells that it is poured.
     ratios : list of tuple
-        Shares told by volume and by mass: (line, share, half digit, share, half digit).
+        Shares told by volume and by mass: (Found, share, half digit, share, half digit).
     """
 
     faults: object
@@ -388,6 +388,8 @@ def _read_numbers(page, line, text, plain, split):
         split = split_line(tokens(f"{before} {plain}"))
     _settle(page)
     try:
+        if any(number.negative for number in split.numbers) and split.items:
+            raise InputError("a negative share; write it without the minus")
         if split.items and split.strange:
             what = f"{shortened(split.strange[0])} behind a number is no unit"
             raise InputError(f"{what} that is known")

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from formulate.errors import InputError
-from formulate.ingredients.label_items import Item, segment
+from formulate.ingredients.label_items import IONS_OF_NITROGEN, Item, segment
 
 __all__ = ["POUNDS", "SplitLine", "pairs", "split_line"]
 
@@ -87,11 +87,13 @@ def split_line(pieces):
         number = token.number
         if number is None:
             words[-1].append(token)
+        elif _is_temperature(token, pieces):
+            measures.append(number)
         elif number.sort == "density" or (
             quiet == "density" and _may_be_density(number)
         ):
             densities.append(number)
-        elif quiet or number.sort == "measure" or _is_temperature(token, pieces):
+        elif quiet or number.sort == "measure":
             measures.append(number)
         else:
             numbers.append(number)
@@ -240,6 +242,10 @@ def _in_order(segments, numbers, counts):
 def _around(segments, number):
     """Return the pair of a number with the same name before and behind it."""
     before, behind = (found.items[0] for found in segments)
+    if before.is_ion and behind.keys[0] == "N" and behind.kind in ("", "total"):
+        key = IONS_OF_NITROGEN.get(before.keys[0], before.keys[0])
+        nitrogen = replace(before, keys=(key,) * len(before.keys), is_ion=False)
+        return ((nitrogen, number),)
     if before.family != behind.family or not set(before.keys) & set(behind.keys):
         raise _unpaired([number], [1, 1])
     return ((before.also(behind), number),)

@@ -50,6 +50,8 @@ def counted_shares(reading, faults, *, name=""):
     shares = Shares()
     groups = {}
     for entry in reading.entries:
+        if entry.kind == "at most":
+            continue
         if entry.key == UNCLEAR_CARBON:
             shares.note(f"{entry.where}: {entry.percent:g} % C {ORGANIC}", "caution")
             continue
@@ -187,7 +189,7 @@ def _note_undissolved(shares, whole, parts, entries):
             f"{most.where}: only {most.percent:g} % of the {whole.percent:g} % "
             f"{whole.key} is told to dissolve in water; all of it is counted"
         )
-        shares.note(what, "caution", most.percent, whole.percent)
+        shares.note(what, "note", most.percent, whole.percent)
     for entry in entries:
         if entry.kind in ("free", "uncounted"):
             what = f"{entry.where}: {entry.percent:g} % {entry.key} does not dissolve"

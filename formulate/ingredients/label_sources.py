@@ -11,6 +11,7 @@ from formulate.ingredients.label_words import (
     known_word,
     without_accents,
 )
+from formulate.ingredients.salt_words import usual_names
 from formulate.stoichiometry.formula import parse_formula
 from formulate.tables import read_table
 
@@ -89,7 +90,24 @@ def sources_of(texts):
     >>> [sorted(source.brings) for source in found], sorted(found[1].agents)
     ([['NO3-N'], []], ['EDTA'])
     """
-    return tuple(map(_source, texts))
+    return tuple(map(_in_any_words, texts))
+
+
+def _in_any_words(text):
+    """Return a source by its words, or by the names that the trade means by them."""
+    found = _source(text)
+    names = () if found.is_known else usual_names(text)
+    if not names:
+        return found
+    meant = [_source(name) for name in names]
+    return Source(
+        text,
+        frozenset().union(*(each.brings for each in meant)),
+        all(each.is_known for each in meant),
+        len(meant) == 1 and meant[0].half_and_half,
+        frozenset().union(*(each.metals for each in meant)),
+        frozenset().union(*(each.agents for each in meant)),
+    )
 
 
 def _source(text):

@@ -1,19 +1,22 @@
 """From the printed text of a label to entries, each with its line, on a stated basis."""
 
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
-from formulate.checks import checked_number
 from formulate.errors import InputError, shortened
-from formulate.ingredients.ingredient import DENSITIES
+from formulate.ingredients.label_density import (
+    Disagreement,
+    hold_apart,
+    label_density,
+    shares_by_mass,
+)
+from formulate.ingredients.label_lists import listed_sources
 from formulate.ingredients.label_page import read_page
-from formulate.ingredients.label_pairs import POUNDS
 from formulate.ingredients.label_tokens import decimal_mark, printed_value
 from formulate.ingredients.label_words import BASES, unit_scale
 from formulate.notices import LeftOut
-from formulate.stoichiometry.units import convert, unit
+from formulate.stoichiometry.units import unit
 
-__all__ = ["LabelEntry", "LabelReading", "read_entries"]
+__all__ = ["Disagreement", "LabelEntry", "LabelReading", "read_entries"]
 
 PERCENT = 100.0
 BY_VOLUME = "g/100 mL"
@@ -46,7 +49,7 @@ class LabelEntry:
         Share of the product, by mass or by volume as the reading says. [%]
     kind : str
         "total", "form", "available", "part", "chelated", "complexed", "combined", "free",
-        "uncounted", "slow", "isomer", "grade".
+        "uncounted", "slow", "isomer", "grade", "at most" (an upper limit only).
     agent : str
         Chelating agent, "other" if no form counts it, or "".
     numbers : tuple of float
@@ -103,6 +106,8 @@ class LabelReading:
         Lines with numbers that are no share, or were not counted, with the reason.
     agents : tuple of str
         Chelating agents that the label names apart from any metal.
+    disagreements : tuple of Disagreement
+        Shares by volume and by mass that disagree, where reading went on in spite of them.
     """
 
     entries: tuple = ()
@@ -115,9 +120,10 @@ class LabelReading:
     share_of: str = "w/w"
     left_out: tuple = ()
     agents: tuple = ()
+    disagreements: tuple = ()
 
 
-def read_entries(text, faults, *, basis=None, density=None):
+def read_entries(text, faults, *, basis=None, density=None, keep_going=False):
     """
     Return what a label gives, before it is checked.
 
@@ -131,6 +137,9 @@ def read_entries(text, faults, *, basis=None, density=None):
         What a bare word means: "us", "eu" or "element"; found from the label if None.
     density : float or None
         Density, if it is not printed. [kg/L]
+    keep_going : bool
+        Whether shares by volume and by mass that disagree stand in the reading and are no
+        faults; the shares by mass are counted.
 
     Returns
     -------
@@ -146,11 +155,11 @@ def read_entries(text, faults, *, basis=None, density=None):
     >>> reading.entries[0].key, reading.entries[0].percent
     ('K2O', 30.0)
     """
-    page = read_page(text, faults)
+    page, apart = read_page(text, faults), []
     mark = decimal_mark(text)
     foreign = any(proof[:2] == "eu" for proof, _ in page.evidence)
     basis, how, bases = _basis(page, basis)
-    density = _density(page, density, mark, foreign)
+    density = label_density(page, density, mark, foreign)
     entries = []
     for found in page.found:
         where = f"line {found.line}: {shortened(found.text)}"
@@ -159,10 +168,13 @@ def read_entries(text, faults, *, basis=None, density=None):
         with faults.collecting(where):
             entries.append(_entry(page, found, bases, mark, foreign))
     _say_units(page)
-    entries, density, share_of = _by_mass(page, entries, density)
-    entries = _distinct(page, entries)
+    entries, density, share_of = shares_by_mass(page, entries, density, apart)
+    entries = _distinct(page, entries, density, apart)
+    if not keep_going:
+        for each in apart:
+            page.faults.add(f"line {each.line}: {each.what}")
     grade = tuple((e.key, e.percent) for e in entries if e.kind == "grade")
-    sources = _listed(page.sources)
+    sources = listed_sources(" ".join(page.sources))
     reading = LabelReading(
         tuple(entries),
         grade,
@@ -174,16 +186,9 @@ def read_entries(text, faults, *, basis=None, density=None):
         share_of,
         tuple(page.left_out),
         tuple(sorted(page.agents)),
+        tuple(apart) if keep_going else (),
     )
     return reading, page
-
-
-def _listed(lines):
-    """Return the sources one by one."""
-    text = " ".join(lines).replace(";", ",").replace("•", ",")
-    for word in (" and ", " und ", " et ", " y ", " e ", " en ", " & "):
-        text = text.replace(word, ", ")
-    return tuple(item.strip(" .:") for item in text.split(",") if item.strip(" .:"))
 
 
 # --- basis ---------------------------------------------------------------------------------
@@ -269,14 +274,10 @@ def _entry(page, found, bases, mark, foreign):
     percent, half, numbers = _percent(page, found, number, mark, foreign)
     doubles = [_percent(page, found, other, mark, foreign) for other in others]
     _check_doubles(page, found, (number, percent, half), others, doubles)
-    if number.below or "below" in item.marks:
-        page.assumed.append(
-            f"line {found.line}: {key} below {percent:g} % counted as 0"
-        )
-        percent = 0.0
-    if "max" in item.marks:
-        what = f"line {found.line}: {key} is a greatest value, counted in full"
-        page.assumed.append(what)
+    if number.below or {"below", "max"} & set(item.marks):
+        kind = "at most"
+        what = f"{key} is {percent:g} % at most, an upper limit only; counted as 0"
+        page.assumed.append(f"line {found.line}: {what}")
     used = (*numbers, *(value for _, _, values in doubles for value in values))
     return LabelEntry(
         found.line,
@@ -356,103 +357,13 @@ def _check_doubles(page, found, main, others, doubles):
             if abs(again - percent) > half + spread:
                 raise InputError(f"{percent:g} % and {again:g} % for the same")
             continue
-        page.ratios.append((found.line, again, spread, percent, half))
-
-
-# --- density -------------------------------------------------------------------------------
-
-
-def _density(page, given, mark, foreign):
-    """Return the density, printed or given; note a fault where they differ."""
-    known = []
-    for line, number, says_gallon in page.densities:
-        with page.faults.collecting(f"line {line}"):
-            known.append(
-                (line, *_kg_per_litre(page, number, says_gallon, mark, foreign))
-            )
-    if given is not None:
-        known.insert(0, (0, given, 0.0))
-    for (line, first, one), (other, second, two) in pairwise(known):
-        if abs(first - second) > (one + two) * (1 + SLACK) + SLACK * first:
-            where = f"line {line}" if line else "density="
-            page.faults.add(
-                f"{where} gives {first:.4g} kg/L, line {other} gives {second:.4g} kg/L"
-            )
-    return known[0][1] if known else None
-
-
-def _kg_per_litre(page, number, says_gallon, mark, foreign):
-    """Return a printed density and half of its last digit, in kg/L."""
-    value, decimals = printed_value(number.text, mark, foreign)
-    name = number.unit or "kg/L"
-    if says_gallon and number.unit in POUNDS:
-        name = "lb/gal"
-    proofs = {proof for proof, _ in page.evidence}
-    if name == "lb/gal" and ("us" in proofs or not proofs & {"eu", "eu!"}):
-        page.assumed.append("gallons taken as US gallons")
-        name = "lb/US gal"
-    scale = 1.0 if name == "kg/L" else convert(1.0, name, "g/L") / 1000
-    low, high = DENSITIES
-    checked_number(value * scale, "density in kg/L", least=low, most=high)
-    return value * scale, ROUNDING * 10.0**-decimals * scale
-
-
-def _by_mass(page, entries, density):
-    """Return the entries as shares by mass where that is possible, and of what they are."""
-    density = _told_twice(page, density)
-    by_volume = [e for e in entries if e.by_volume]
-    if not by_volume:
-        plain = any(
-            f.number and f.number.unit == "%" and not f.number.how for f in page.found
-        )
-        if plain and (page.is_liquid or density is not None):
-            page.assumed.append("a liquid: % taken as mass in mass (w/w)")
-        return entries, density, "w/w"
-    if density is not None:
-        page.assumed.append(
-            f"shares by volume divided by the density, {density:g} kg/L"
-        )
-        made = [_divided(e, density) if e.by_volume else e for e in entries]
-        return made, density, "w/w"
-    if len(by_volume) < len(entries):
-        lines = ", ".join(str(e.line) for e in by_volume)
-        page.faults.add(
-            f"line {lines}: a share by volume beside shares by mass; give density= in kg/L"
-        )
-    return entries, None, "w/v"
-
-
-def _divided(entry, density):
-    share, half = entry.percent / density, entry.half_digit / density
-    return replace(entry, percent=share, half_digit=half)
-
-
-def _told_twice(page, density):
-    """Hold shares told by mass and by volume against the density, or find it from them."""
-    for line, volume, spread, mass, half in page.ratios:
-        if not mass or not volume:
-            continue
-        ratio = volume / mass
-        doubt = ratio * (spread / volume + half / mass + SLACK)
-        if density is None:
-            with page.faults.collecting(f"line {line}"):
-                low, high = DENSITIES
-                density = checked_number(ratio, "density in kg/L", least=low, most=high)
-            page.assumed.append(
-                f"line {line}: density {ratio:.3g} kg/L from w/v and w/w"
-            )
-        elif abs(ratio - density) > doubt + SLACK * density:
-            page.faults.add(
-                f"line {line}: {volume:g} g in 100 mL and {mass:g} % by mass make "
-                f"{ratio:.3g} kg/L, not {density:.3g} kg/L"
-            )
-    return density
+        page.ratios.append((found, again, spread, percent, half))
 
 
 # --- the same share twice ---------------------------------------------------------------------
 
 
-def _distinct(page, entries):
+def _distinct(page, entries, density, apart):
     """Return the entries without repetitions; note a fault where they differ."""
     first, kept = {}, []
     for entry in entries:
@@ -467,6 +378,12 @@ def _distinct(page, entries):
             kept.append(entry)
         elif entry.kind == "part" and entry.key in ("P2O5", "P"):
             kept.append(entry)  # soluble in one thing and in another
+        elif entry.by_volume is not known.by_volume and density:
+            mass, other = sorted((known, entry), key=lambda each: each.by_volume)
+            first[name] = kept[kept.index(known)] = mass
+            hold_apart(other, mass, density, apart)
+            reason = f"says by volume what line {mass.line} says by mass"
+            page.left_out.append(LeftOut(other.line, other.text, reason))
         else:
             page.faults.add(
                 f"line {known.line} and line {entry.line}: {entry.key} "

@@ -23,6 +23,7 @@ NUMBER = (
 PIECE = re.compile(rf"(?P<number>{NUMBER})|(?P<word>[^\W\d_][^\W_]*)|(?P<sign>\S)")
 CUTS = "/|;•\t\\"
 INSIDE_WORDING = " -.',&"
+MINUS = re.compile(r"(?<=[^\s-])[ :]+-$")  # "N -5 %", but no leader or bullet
 WEAK_SIGNS = ("N", "P", "K", "S", "B", "Co")  # also letters of other things
 LEADER = re.compile(r"(?<!\d)\.{2,}|\.{3,}|(?:\. ){2,}")
 RAISED = dict.fromkeys(map(ord, "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻*†‡§"), " ")
@@ -66,6 +67,8 @@ class Printed:
         Whether "<" stands before it.
     doubles : tuple of Printed
         The same share again, in another unit.
+    negative : bool
+        Whether a minus stands right before it, and apart from what is before that.
     """
 
     text: str
@@ -75,6 +78,7 @@ class Printed:
     upper: str = ""
     below: bool = False
     doubles: tuple = ()
+    negative: bool = False
 
 
 @dataclass(frozen=True)
@@ -241,12 +245,14 @@ def _atoms(line):
     while match := PIECE.search(line, place):
         sort, start, place = match.lastgroup, match.start(), match.end()
         if match[0] in "<≤>≥=~":
-            below = match[0] == "<" or (below and match[0] == "=")
+            below = match[0] in "<≤" or (below and match[0] == "=")
             continue
         if sort == "number":
             found = after.match(line, _next_place(line, place))
             place = found.end() if found else place
             number = _with_unit(match[0], found and found[0], below, percent)
+            if MINUS.search(line[:start]):
+                number = replace(number, negative=True)
             yield "number", match[0], start, place, number
         elif found := alone.match(line, start):
             place = found.end()
@@ -326,7 +332,8 @@ def _ranges(pieces):
         if length:
             last = pieces[place + length - 1].number
             low = first.number.text
-            both = replace(last, text=low, upper=last.text, below=first.number.below)
+            ends = {"text": low, "upper": last.text, "negative": first.number.negative}
+            both = replace(last, below=first.number.below, **ends)
             first = replace(first, number=both)
         found.append(first)
         place += length or 1

@@ -20,17 +20,12 @@ from formulate.ingredients.ingredient import (
     analysed,
     from_formula,
 )
+from formulate.ingredients.salt_words import plain_words, usual_names, without_grade
 from formulate.notices import Notice
 from formulate.stoichiometry.formula import parse_formula
 from formulate.tables import read_table
 
 __all__ = ["acid", "as_ingredient", "catalogue", "catalogue_names", "salt"]
-
-
-def _words(text):
-    return " ".join(
-        str(text).replace("(", " ").replace(")", " ").replace(",", " ").split()
-    ).casefold()
 
 
 @cache
@@ -109,7 +104,7 @@ def _by_words():
     for row in read_table("catalogue"):
         for text in (row["name"], *row["aliases"].split("|")):
             if text:
-                names.setdefault(_words(text), row["name"])
+                names.setdefault(plain_words(text), row["name"])
     return names
 
 
@@ -119,7 +114,9 @@ def _asked_back():
     names = {}
     for row in read_table("catalogue"):
         for text in filter(None, row["asked_back"].split("|")):
-            names.setdefault(_words(text), []).append(row["name"])
+            meant = names.setdefault(plain_words(text), [])
+            if row["name"] not in meant:
+                meant.append(row["name"])
     return names
 
 
@@ -180,11 +177,11 @@ greenhouse grade (15.5-0-0, 19 % Ca) or calcium nitrate tetrahydrate or calcium 
         raise InputError(
             f"{shortened(thing)} is no ingredient; give a name or a formula"
         )
-    name = _by_words().get(_words(thing))
-    if name:
-        return catalogue()[name]
-    meant = _meant(thing)
-    if len(meant) > 1 or _words(thing) in _asked_back():
+    asked = _asked(thing)
+    if len(asked) == 1 and not _is_asked_back(thing):
+        return catalogue()[asked[0]]
+    meant = asked or _meant(thing)
+    if len(meant) > 1 or asked:
         what = f"{shortened(thing)} is not one material; write {' or '.join(meant)}"
         if len(meant) == 1:
             what = f"{what}, or the formula with the crystal water that the bag tells"
@@ -231,12 +228,34 @@ def _same_salt(formula, other):
     return first == second
 
 
+def _spellings(name):
+    """Return the names that a name may stand for: itself, or what the trade means by it."""
+    for text in dict.fromkeys((plain_words(name), without_grade(name))):
+        if text in _by_words() or text in _asked_back():
+            return (text,)
+        if usual_names(text):
+            return tuple(map(plain_words, usual_names(text)))
+    return ()
+
+
+def _is_asked_back(name):
+    """Return whether a name leaves the hydrate or the material open."""
+    return any(text not in _by_words() for text in _spellings(name))
+
+
+def _asked(name):
+    """Return the entries that a name of the trade means, none if it is no such name."""
+    found = []
+    for text in _spellings(name):
+        own = _by_words().get(text)
+        found += [own] if own else _asked_back().get(text) or _meant(text)
+    return list(dict.fromkeys(found))
+
+
 def _meant(name):
     """Return the entries that an incomplete name may mean."""
-    if _words(name) in _asked_back():
-        return _asked_back()[_words(name)]
-    wanted = set(_words(name).split())
-    return [n for n in catalogue() if wanted and wanted <= set(_words(n).split())]
+    wanted = set(plain_words(name).split())
+    return [n for n in catalogue() if wanted and wanted <= set(plain_words(n).split())]
 
 
 def _with_catalogue_facts(made):
@@ -269,7 +288,7 @@ def _unknown(thing, meant):
     near = meant or [
         _by_words()[words]
         for words in difflib.get_close_matches(
-            _words(thing), _by_words(), n=3, cutoff=0.6
+            plain_words(thing), _by_words(), n=3, cutoff=0.6
         )
     ]
     hint = f"; near: {', '.join(dict.fromkeys(near))}" if near else ""

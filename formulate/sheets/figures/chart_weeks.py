@@ -40,7 +40,7 @@ HEAD, BETWEEN, FOOT = 0.56, 0.27, 0.6  # in
 KEY_LINE, HALF, ROOM = 0.25, 0.19, 0.1  # in
 RISE = {"EC": 1.3, "": 0.66}  # in: height of a panel
 KEYS = ("N", "P", "K", "Ca", "Mg", "S")
-SALT, LEAST_BEYOND = ("Na", "Cl"), 1.0  # %: less is no larger change
+SALT = ("Na", "Cl")
 ABOVE, FAR, SLOT = 1.12, 2.0, 0.42  # of the axis; half of a week's room
 LONGEST = 0.9  # in: of the name of a week that is written whole
 DIGITS, MOST_TOLD, MANY = 3, 5, 20
@@ -405,10 +405,10 @@ def _notes(chart, strips, jump):
 
 
 def _beyond(chart, jump):
-    """Return the largest change, if it is larger than that of what is drawn and no trace."""
+    """Return the largest change if it is of what is not drawn, and no trace of salt."""
     trace = rule_of("chart_rules", "trace of salt").number("value")
     for one in chart.jumps:
-        if jump and abs(one.percent) <= abs(jump.percent) + LEAST_BEYOND:
+        if one == jump:
             return None
         largest = max(one.value_before, one.value_after)
         if one.subject not in SALT or largest >= trace:

@@ -145,7 +145,9 @@ def test_a_product_named_as_its_own_file_is_that_paper(papers, capsys):
 
 def test_a_reader_who_has_seen_enough_ends_it_quietly(papers):
     command = [sys.executable, "-m", "formulate.cli", "check", str(papers / "bag.txt")]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as run:
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    ) as run:
         run.stdout.close()
         told = run.stderr.read().decode()
     assert "Traceback" not in told

@@ -263,7 +263,9 @@ def comparison_parts(claims):
         return ()
     from formulate.sheets.figures.product_bars import product_bars
 
-    told = (f"{one.subject}: {one.what}" for one in found.findings)  # nothing is claimed
+    told = (
+        f"{one.subject}: {one.what}" for one in found.findings
+    )  # nothing is claimed
     words = (*told, *map(str, found.notices))
     first, *others = comparison_tables(found)
     parts = [Part("products compared", words, product_bars(found), first)]

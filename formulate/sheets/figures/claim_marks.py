@@ -140,9 +140,16 @@ class _Row:
         return None if off is None else WHOLE + off
 
     @property
-    def margin(self):
-        """Return the margin in percent of what the dose gives."""
-        return WHOLE * self.claim.margin / self.claim.computed
+    def band(self):
+        """Return the ends of what agrees, in percent of what the dose gives."""
+        below, above = (WHOLE * side / self.claim.computed for side in self.claim.sides)
+        return WHOLE - below, WHOLE + above
+
+    @property
+    def margin_words(self):
+        """Return how far below and above a claim may be, in words."""
+        below, above = (printed(side, 2) for side in self.claim.sides)
+        return f"± {above}" if below == above else f"− {below}, + {above}"
 
     @property
     def is_beyond(self):
@@ -176,7 +183,7 @@ class _Row:
         if not self.claim.computed:
             return f"{claimed}, none computed"
         both = f"{claimed}, {printed(self.claim.computed, DIGITS)}"
-        return f"{both} ± {printed(self.claim.margin, 2)}"
+        return f"{both} {self.margin_words}"
 
     @property
     def told(self):
@@ -290,7 +297,7 @@ def _ends(rows):
     """Return the ends of the axis: as far as the claims go, within limits. [%]"""
     known = [row for row in rows if row.percent is not None]
     values = [row.percent for row in known]
-    values += [WHOLE + s * row.margin for row in known for s in (-1, 1)]
+    values += [end for row in known for end in row.band]
     far = max((abs(v - WHOLE) for v in values), default=0.0)
     half = min(max(1.15 * far, NEAR), WHOLE - LEAST)
     return WHOLE - half, WHOLE + half
@@ -308,7 +315,7 @@ def _mark(figure, axes, place, row, ends):
         axes.plot([ends[1]], [place], zorder=5, **look)
         _beside(figure, row, middle, LEFT + SPAN)
         return
-    low, high = (min(max(WHOLE + s * row.margin, ends[0]), ends[1]) for s in (-1, 1))
+    low, high = (min(max(end, ends[0]), ends[1]) for end in row.band)
     axes.barh([place], [high - low], 0.6, left=[low], facecolor=WITHIN, zorder=1)
     dashed = {"color": INK, "linewidth": 1.2, "linestyle": (0, (3, 1.5)), "zorder": 2}
     axes.plot([WHOLE] * 2, [place - 0.5, place + 0.5], **dashed)
@@ -343,10 +350,10 @@ def _words(figure, row, middle):
 
 
 def _table(rows):
-    columns = ("claim", "claimed", "computed", "margin ±", "unit")
+    columns = ("claim", "claimed", "computed", "margin below", "above", "unit")
     columns += ("% of what the dose gives", "verdict", "it would be right")
     cells = tuple(_cells(row) for row in rows)
-    table = Table("claim-marks", TITLE, columns, cells, (1, 2, 3, 5))
+    table = Table("claim-marks", TITLE, columns, cells, (1, 2, 3, 4, 6))
     return table.without_empty("it would be right", "% of what the dose gives")
 
 
@@ -356,7 +363,7 @@ def _cells(row):
         claim.subject,
         printed(claim.claimed, DIGITS),
         printed(claim.computed, DIGITS) if known else "not known",
-        printed(claim.margin, 2) if known else "",
+        *(printed(side, 2) if known else "" for side in claim.sides),
         claim.unit,
         "" if row.percent is None else printed(row.percent, DIGITS),
         row.verdict,

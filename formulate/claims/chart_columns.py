@@ -91,7 +91,10 @@ def recognised(cells, known):
     2
     """
     found = []
-    for cell in filter(None, cells[1:]):
+    headings = (
+        c for c in cells[1:] if re.search("[^\\W\\d]", c) or product_of(c, known)
+    )
+    for cell in headings:  # what has no letter and is no product is a number
         with contextlib.suppress(FormulateError):
             found.append(column_of(cell, known).kind)
     return len(found) if "product" in found else 0

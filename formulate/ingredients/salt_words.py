@@ -2,7 +2,7 @@
 
 import re
 import unicodedata
-from functools import cache
+from functools import cache, lru_cache
 
 from formulate.tables import read_table
 
@@ -32,7 +32,12 @@ def plain_words(text):
     >>> plain_words("Mono-Ammonium Phosphate"), plain_words("Borsäure")
     ('monoammonium phosphate', 'borsaure')
     """
-    parts = unicodedata.normalize("NFKD", str(text).casefold())
+    return _plain(str(text))
+
+
+@lru_cache(maxsize=4096)
+def _plain(text):
+    parts = unicodedata.normalize("NFKD", text.casefold())
     plain = "".join(char for char in parts if not unicodedata.combining(char))
     for found, meant in SPELLINGS:
         plain = plain.replace(found, meant)

@@ -95,7 +95,8 @@ def job_of_papers(files, **given):
         Papers, and at most one job.
     **given : object
         The options of the command line: kind, rule, product, dose, claim, shelf, water,
-        target, price, compare.
+        target, price, compare; and unread, where faults of files go that cannot be read,
+        so that the others are checked all the same.
 
     Returns
     -------
@@ -114,7 +115,8 @@ def job_of_papers(files, **given):
     >>> job.papers[0].claims
     (('K', '387'),)
     """
-    faults, job, papers = Faults("check"), Job(), []
+    faults, job, unread = Faults("check"), Job(), given.get("unread")
+    unread = faults if unread is None else unread
     paths = [Path(name) for name in files]
     jobs = [path for path in paths if path.suffix.casefold() == JOB_FILE]
     if len(jobs) > 1:
@@ -122,8 +124,9 @@ def job_of_papers(files, **given):
     for path in jobs[:1]:
         with faults.collecting():
             job = read_job(path)
+    papers = []
     for path in (path for path in paths if path not in jobs):
-        with faults.collecting():
+        with unread.collecting():
             papers.append(Paper(read_text(path), path.stem))
     claims = _pairs(given.get("claim") or (), "claim", "N=150 ppm", faults)
     prices = _pairs(given.get("price") or (), "price", "A=1.90", faults)
@@ -132,8 +135,10 @@ def job_of_papers(files, **given):
     with faults.collecting():
         job = _with_surroundings(job, given)
     job = replace(job, papers=(*job.papers, *papers))
-    if not job.papers and not job.compared and not faults.found:
+    if not (job.papers or job.compared or faults.found or unread.found):
         faults.add("nothing to check; name a file, or a product with a dose and claims")
+    if faults.found and unread is not faults:
+        faults.found += unread.found
     faults.raise_if_any()
     return job
 
@@ -160,8 +165,10 @@ def _with_options(papers, given, claims, faults):
     told = {key: given[key] for key in ("product", "dose") if given.get(key)}
     if len(papers) == 1 and told.get("product") == papers[0].name:
         del told["product"]  # it is that paper's own
-    if not told and not claims:
-        return papers
+    if not told.get("dose") and not claims:
+        return [
+            replace(paper, **told) if _is_of(paper, told) else paper for paper in papers
+        ]
     told |= {"claims": claims, **asked}
     told.pop("kind", None)
     if len(papers) == 1:
@@ -170,6 +177,11 @@ def _with_options(papers, given, claims, faults):
         return [*papers, Paper(name=f"dose of {given['product']}", kind="dose", **told)]
     faults.add("a dose with claims: say of which product (--product), or give one file")
     return papers
+
+
+def _is_of(paper, told):
+    """Return whether a paper may be an analysis of the product that is named."""
+    return bool(told) and paper.name != told["product"]
 
 
 def _with_prices(papers, prices, faults):
@@ -209,7 +221,11 @@ def _check(options):
     from formulate.sheets.claims_tables import claims_data
 
     given = {k: v for k, v in vars(options).items() if k not in ("files", "do")}
-    checked = check_job(job_of_papers(options.files, **given))
+    unread = Faults()
+    job = job_of_papers(options.files, unread=unread, **given)
+    if unread.found and not job.papers:
+        raise InputError(*unread.found)
+    checked = check_job(job)
     asked = ("claims", *(["water"] * bool(options.water)))
     asked = (*asked, *(["shelf"] * bool(options.shelf)))
     faults = [text for part in asked for text in checked.faults.get(part, ())]
@@ -220,14 +236,15 @@ def _check(options):
     files = write_claims(outcome, options.out) if options.out else ()
     if options.json:
         data = {**claims_data(claims), "files": [str(path) for path in files]}
+        data["unread"] = unread.found
         print(json.dumps(data, ensure_ascii=False, indent=1))
     else:
         print(claims_text(outcome))
         print("\n".join(f"written: {path}" for path in files), end="\n" * bool(files))
-    for paper in claims.checked:
-        for fault in paper.faults:
-            print(f"formulate: {paper.name}: {fault}", file=sys.stderr)
-    if any(paper.faults for paper in claims.checked) or claims.comparison_or_why[1]:
+    faults = [f"{p.name}: {fault}" for p in claims.checked for fault in p.faults]
+    for fault in (*unread.found, *faults):
+        print(f"formulate: {fault}", file=sys.stderr)
+    if faults or unread.found or claims.comparison_or_why[1]:
         return AT_FAULT
     refuted = any(paper.is_refuted for paper in claims.checked)
     return SERIOUS if refuted else DONE

@@ -59,6 +59,28 @@ def test_what_cannot_be_read_ends_with_two_and_the_rest_is_told(papers, capsys):
     assert "nobody's mix" in shown.err
 
 
+def test_a_file_that_is_not_there_keeps_no_other_from_being_checked(papers, capsys):
+    files = [str(papers / "bag.txt"), str(papers / "none.txt")]
+    assert main(["check", *files, "--json"]) == 2
+    shown = capsys.readouterr()
+    data = json.loads(shown.out)
+    assert [paper["verdict"] for paper in data["papers"]] == ["right"]
+    assert "none.txt" in data["unread"][0]
+    assert "none.txt" in shown.err
+
+
+def test_what_a_laboratory_found_is_held_against_the_product(papers, capsys):
+    found = papers / "found.csv"
+    found.write_text("Nutrient,Found\nTotal N,12.0\nK2O,45.8\n", encoding="utf-8")
+    assert main(["check", str(found)]) == 2  # no guarantee anywhere
+    assert "guarant" in capsys.readouterr().err
+    files = [str(papers / "bag.txt"), str(found)]
+    # N 13 % guaranteed: 0.62 points are allowed [fl-576-061], 1.0 is short
+    assert main(["check", *files, "--product", "bag"]) == 1
+    shown = capsys.readouterr().out
+    assert "13 % guaranteed, 12 % found; 1 short, 0.62 allowed" in shown
+
+
 def test_a_dose_of_a_product_without_any_paper(capsys):
     # 1 g/L of KNO3 holds 386.7 mg/L K (formula)
     given = ["check", "--product", "KNO3", "--dose", "1 g/L"]

@@ -4,6 +4,7 @@ import csv
 import re
 
 from formulate.claims.assay_file import assay_kind
+from formulate.claims.assay_table import table_of
 from formulate.claims.published_table import table_kind
 from formulate.errors import Faults, FormulateError, InputError
 from formulate.ingredients.label_text import read_entries
@@ -66,6 +67,8 @@ def paper_kind(text):
         return "table"
     if _is_water(text):
         return "water"
+    if _is_found(text):
+        return "assay"
     if _is_label(text):
         return "label"
     raise InputError(
@@ -89,7 +92,17 @@ def _is_water(text):
     """Return whether several words of water reports stand there, or mg/L and no share."""
     per_litre = len(re.findall(PER_LITRE, text))
     words = set(map(str.casefold, re.findall(WATERS, text, re.IGNORECASE)))
-    return len(words) > 1 or (SHARE not in text and per_litre > 1)
+    in_water = per_litre > 1 or ("ppm" in text and words)
+    return len(words) > 1 or (SHARE not in text and bool(in_water))
+
+
+def _is_found(text):
+    """Return whether it is a laboratory's table that names no guarantee."""
+    try:
+        table = table_of(text.removeprefix("\ufeff"), "assay")
+    except InputError:
+        return False
+    return table is not None and not table.across
 
 
 def _is_label(text):

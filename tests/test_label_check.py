@@ -227,8 +227,94 @@ def test_calcium_and_sulfate_at_label_strength_fall_as_gypsum():
     made = from_formula("CaCl2·2H2O", percent=10)
     mixed = {**made.forms, "sulfate": 0.3, "magnesium": 0.3}
     found = clear_finding(type(made)("both", mixed), 1.1)
-    assert (found.verdict, found.severity) == ("cannot tell", "caution")
+    assert found.verdict == "wrong"
     assert "gypsum" in found.what
+
+
+GYPSUM = "Calcium (Ca) {} %\nMagnesium (Mg) 1 %\nSulfur (S) {} %\nDensity 10.5 lb/gal\n"
+
+
+@pytest.mark.parametrize("coldest", [10, 25, 40])
+def test_gypsum_refutes_a_clear_liquid_at_any_temperature(coldest):
+    # handbooks: gypsum dissolves to 2.1 to 2.7 g/L, 15 mmol/L, between 10 and 40 °C;
+    # 2 % Ca of 1258 g/L are 630 mmol/L
+    text = GYPSUM.format(2, 3) + "Derived from: calcium sulfate, magnesium sulfate"
+    found = check_label(text, coldest=coldest).about("clear liquid")[0]
+    assert (found.verdict, found.severity) == ("wrong", "serious")
+    assert found.number > found.limit
+    thick = check_label(text + "\nA suspension: shake before use", coldest=coldest)
+    assert thick.about("clear liquid")[0].verdict == "cannot tell"
+
+
+def test_calcium_thiosulfate_is_no_gypsum():
+    # 26.3 % Ca and 42.2 % S in CaS2O3: sulfur that is no sulfate
+    text = "Calcium (Ca) 6 %\nSulfur (S) 10 %\nDensity 10.4 lb/gal\nDerived from: calcium thiosulfate"
+    assert not check_label(text).is_refuted
+
+
+def test_calcium_with_sulfur_is_doubted_where_no_source_is_named():
+    text = (
+        "4-0-0\nTotal Nitrogen (N) 4 %\n  4 % Nitrate Nitrogen\nCalcium (Ca) 5 %\n"
+        "{}Density 11 lb/gal"
+    )
+    found = check_label(text.format("Sulfur (S) 4 %\n"))
+    assert found.verdict == "cannot tell"
+    assert "gypsum" in found.about("clear liquid")[0].what
+    assert check_label(text.format("")).verdict == "right"
+
+
+@pytest.mark.parametrize(
+    "source",
+    ["calcium nitrate, magnesium nitrate, magnesium sulfate", "calcium nitrate"],
+)
+def test_sulfate_that_need_not_be_there_refutes_nothing(source):
+    # Ca(NO3)2 17 % N, 24.4 % Ca; Mg(NO3)2·6H2O 10.9 % N, 9.5 % Mg: no sulfate is needed
+    text = us({N: 6, NITRATE: 6, CA: 6, MG: 1}, source) + "\nDensity 11.5 lb/gal"
+    text = text if "magnesium" in source else text.replace(f"{MG} 1 %\n", "")
+    assert not check_label(text).is_refuted
+
+
+@pytest.mark.parametrize(("n", "p", "pounds"), [(10, 34, 11.6), (11, 37, 11.7)])
+def test_polyphosphates_dissolve_better_than_what_is_counted(n, p, pounds):
+    # common practice, no source: liquids of ammonium polyphosphate are sold so
+    text = us({N: n, AMMONIUM: n, P2O5: p}, "ammonium polyphosphate")
+    checked = check_label(f"{text}\nWeight per gallon {pounds} lb", rule="us")
+    assert checked.verdict == "cannot tell"
+    assert "dissolve better" in checked.about("clear liquid")[0].what
+
+
+def test_borax_pentahydrate_is_sold_a_little_dry():
+    # common practice, no source: 14.9 to 15.2 % B; the pure salt holds 14.84
+    text = "Boron (B) {} %\nDerived from: sodium tetraborate pentahydrate"
+    for share in ("14.3", "14.8", "14.9", "15.2"):
+        assert check_label(text.format(share), rule="us").verdict == "right"
+    assert check_label(text.format("16"), rule="us").verdict == "impossible"
+
+
+def test_lime_brings_the_calcium_of_calcium_ammonium_nitrate():
+    # 27 % N in NH4NO3 (35.0 % N) are 77.1 g, 12.5 % CaO in CaCO3 (56.03 % CaO) 22.3 g
+    text = "Total nitrogen 27 %\nNitric nitrogen 13.5 %\nAmmoniacal nitrogen 13.5 %\nCaO 12.5 %"
+    found = check_label(text, rule="eu").about("all guarantees")[0]
+    assert found.verdict == "right"
+    assert found.number == pytest.approx(99.4, abs=0.5)  # less half a digit of each
+    assert "calcium carbonate" in found.what
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("Soluble Potash (K2O) 10 %\nPotasse soluble 12 %", ("10 %", "12 %")),
+        ("Magnesium (Mg) 2 %\nMagnesium (Mg) 3 %\nSulfur (S) 4 %", ("2 %", "3 %")),
+    ],
+)
+def test_one_nutrient_with_two_shares_is_wrong(text, told):
+    checked = check_label(text, rule="us")
+    assert checked.verdict == "wrong"
+    (found,) = checked.about("told twice")
+    assert found.severity == "serious"
+    assert all(each in found.what for each in told)
+    with pytest.raises(InputError, match="no nutrient"):  # other faults stay faults
+        check_label(f"{text}\nUnobtainium 3 %", rule="us")
 
 
 @pytest.mark.parametrize(
@@ -461,7 +547,10 @@ def test_a_grade_may_be_rounded_down_only():
     )
     up = check_label(bag.format("19.6", "19.6"))
     assert "may be rounded down only" in up.about("grade rule")[0].what
-    assert up.verdict == "cannot tell"
+    assert up.verdict == "wrong"
+    near = check_label(bag.format("19.9", "19.9"))  # 19.95 would print so, and as 20
+    assert near.about("grade rule")[0].verdict == "cannot tell"
+    assert near.verdict == "cannot tell"
     assert not check_label(bag.format("20.4", "20.4")).about("grade rule")
     part = check_label(bag.format("20.5", "20.5").replace("20-0", "20.5-0"))
     assert "no whole number" in part.about("grade rule")[0].what

@@ -137,3 +137,14 @@ def test_tolerance_is_asked_for():
     text = "salt;20 °C, g/100 g water\nKNO3;29.0\n"
     assert not check_solubility_table(text).is_right
     assert check_solubility_table(text, tolerance_percent=10).is_right
+
+
+def test_a_number_that_is_right_by_itself_is_not_spoilt_by_its_neighbour():
+    # CRC handbook, KCl: 28.0 g in 100 g of water at 0 °C, 34.2 at 20 °C; from memory.
+    # 31.6 is the number of KNO3 at 20 °C.
+    check = check_solubility_table("salt,0 °C,20 °C\nKCl,28.0,31.6\n")
+    first, second = check.findings
+    assert first.verdict == "right"
+    assert second.verdict in ("wrong", "cannot tell")
+    check = check_solubility_table("salt,0 °C,20 °C,40 °C\nKCl,28.0,31.6,40.1\n")
+    assert [f.verdict == "right" for f in check.findings] == [True, False, True]

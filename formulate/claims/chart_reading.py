@@ -6,6 +6,7 @@ fit the columns are faults, each told by line and column, all at once.
 
 import re
 from dataclasses import dataclass
+from itertools import zip_longest
 
 from formulate.claims.chart_columns import (
     ChartColumn,
@@ -16,7 +17,7 @@ from formulate.claims.chart_columns import (
 from formulate.claims.chart_products import chart_products, named_in_headings
 from formulate.claims.chart_rows import MOST_TITLES, MOST_WEEKS, chart_rows, chart_text
 from formulate.claims.chart_shape import WEEKS, chart_shape, headings_in
-from formulate.claims.claim_reading import Claim, read_claims
+from formulate.claims.claim_reading import Claim, about_what, read_claims
 from formulate.claims.dose_measures import MeasuredDose
 from formulate.errors import Faults, InputError, shortened
 from formulate.ingredients.dissolve import measured_amounts
@@ -33,6 +34,7 @@ __all__ = [
 
 NO_DOSE = r"[-–—]?|[0.,]*0[0.,]*(?:\s.*)?"
 BARE = r"[-+\d\s.,/eE¼-¾⅐-⅞]+"
+MARKED = r"(.*\d\s*\)?.*?)\s*([*†‡§#]+)"
 RANGE = r"\d\s*[-–]\s*\d(?!\d*/)"
 MADE_A_DATE = (
     r"\d{1,2}[-. ]*(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?"
@@ -191,8 +193,9 @@ def read_chart_sheet(path_or_text, products):
         raise InputError(f"{name}: more than {MOST_WEEKS} weeks")
     notes = note_columns(heading, [cells for _, cells in lines], known)
     columns = chart_columns(heading, number, known, notes, faults)
-    found, seen = [], {}
-    for place, cells in lines:
+    found, seen, marks = [], {}, []
+    for place, written in lines:
+        cells = _unmarked(written, heading, place, marks)
         _check_cells(cells, heading, place, faults)
         _check_week(cells[0], place, seen, faults)
         found.append(_line(place, cells, columns, known, faults))
@@ -211,7 +214,7 @@ def read_chart_sheet(path_or_text, products):
         for name, made in named.items()
     )
     noted = (f"column {shortened(one)} is taken for a note" for one in notes)
-    more = (*told, *skipped, *meant, *noted, *_doubtful_weeks(found))
+    more = (*told, *skipped, *meant, *noted, *marks, *_doubtful_weeks(found))
     return ChartSheet(tuple(found), more)
 
 
@@ -252,6 +255,19 @@ def _check_units(columns, lines, number, faults):
 
 
 # --- lines -------------------------------------------------------------------------------
+
+
+def _unmarked(cells, heading, place, marks):
+    """Return cells without the marks of footnotes at their numbers, each of them told."""
+    found = list(cells[:1])
+    for cell, name in zip_longest(cells[1:], heading[1 : len(cells)], fillvalue=""):
+        marked = re.fullmatch(MARKED, cell)
+        found.append(marked[1] if marked else cell)
+        if marked:
+            where = f"line {place}, column {shortened(name)}"
+            what = f"{shortened(cell)} read as {marked[1]}, with the mark of a footnote"
+            marks.append(f"{where}: {what}")
+    return found
 
 
 def _check_cells(cells, heading, place, faults):
@@ -310,11 +326,13 @@ def _dose(cell, column, ingredient):
 
 def _claim(cell, column):
     """Return the claim of a cell, in a tuple."""
-    faults = Faults()
-    is_bare = re.fullmatch(BARE, cell)
-    text = f"{cell} {column.unit}".strip() if is_bare else cell
-    if not re.match(r"\+?[\d.,]", text):
+    faults, said = Faults(), about_what(cell)
+    number = cell if said is None else said
+    is_bare = re.fullmatch(BARE, number)
+    text = f"{number} {column.unit}".strip() if is_bare else number
+    if not re.match(r"\+?[\d.,]*\d", text):
         raise InputError(f"{shortened(cell)} is no number; write it like 1.8")
-    claims = read_claims({column.name: text}, faults)
+    about = "" if said is None else "about "
+    claims = read_claims({column.name: f"{about}{text}"}, faults)
     faults.raise_if_any()
     return claims

@@ -4,22 +4,26 @@ A slip befalls the numbers of one column, all of them, or the dose of one produc
 What a dose brings is linear in it, so each slip is tried on every week by recomputing.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
 
 from formulate.checks import checked_number
 from formulate.claims.chart_claims import ChartCase
+from formulate.claims.chart_explanations import (
+    ChartExplanation,
+    ChartSlip,
+    ChartSlips,
+)
 from formulate.claims.claim_reading import READINGS
-from formulate.claims.finding import Finding
-from formulate.claims.slip_moves import moves_on
+from formulate.claims.dose_slips import misprinted
+from formulate.claims.slip_moves import absent_hydrates, moves_on
 from formulate.claims.slip_search import PLAINNESS
 from formulate.errors import InputError, shortened
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.slips import Slip, slips
 from formulate.tables import read_table
-from formulate.working import Shown, printed
 
 __all__ = ["ChartExplanation", "ChartSlip", "ChartSlips", "find_chart_slips"]
 
@@ -27,196 +31,9 @@ ROUNDING = 1e-9  # of the arithmetic itself
 ON_DOSES = {"any", "dose", "liquid"}
 NO_DOSES = ("percent-for-mg-l", "million")  # of numbers, never of what is measured out
 ALL_DOSES = "all doses"
-SHOWN, MOST_WEAK = 4, 6
-WEAK = " (weak: so few numbers are explained by many a slip)"
 LARGEST_NOISE = 0.2
+SQUARE_ROOT_OF_3 = 3.0**0.5  # a value anywhere within bounds, as standard uncertainty
 MOST_WORK = 1.5e8  # numbers looked at before pairs are left out
-
-
-@dataclass(frozen=True)
-class ChartSlip(Shown):
-    """
-    A slip and what of a chart it befell.
-
-    Attributes
-    ----------
-    slip : Slip
-        The slip, in the direction in which it was made.
-    where : str
-        "dose of A", "all doses", or "column N" and the like.
-    """
-
-    slip: Slip
-    where: str
-
-    def __str__(self):
-        return f"{self.where}: {self.slip.words} (× {printed(self.slip.factor, 4)})"
-
-
-@dataclass(frozen=True)
-class ChartExplanation(Shown):
-    """
-    One slip or two, and which wrong claims come right by it.
-
-    Attributes
-    ----------
-    slips : tuple of ChartSlip
-        The slips.
-    claims : tuple of (str, str)
-        Week and subject of each wrong claim that it explains.
-    off : int
-        How many claims are wrong by more than margin and noise. [-]
-    spoiled : tuple of str
-        Weeks in which it cannot have been made, for right claims would be wrong.
-    """
-
-    slips: tuple
-    claims: tuple
-    off: int
-    spoiled: tuple = ()
-
-    @property
-    def weeks(self):
-        """Return the weeks with claims that it explains."""
-        return tuple(dict.fromkeys(week for week, _ in self.claims))
-
-    @property
-    def subjects(self):
-        """Return the subjects of these claims."""
-        return tuple(dict.fromkeys(subject for _, subject in self.claims))
-
-    @property
-    def explained(self):
-        """Return how many wrong claims it explains. [-]"""
-        return len(self.claims)
-
-    @property
-    def explains_all(self):
-        """Return whether every wrong claim of the chart comes right, and no right one wrong."""
-        return self.explained == self.off and not self.spoiled
-
-    @property
-    def is_weak(self):
-        """Return whether it explains so few claims that chance would do as well."""
-        return self.explained <= len(self.slips)
-
-    @property
-    def keys(self):
-        """Return the names of its slips in the table."""
-        return tuple(one.slip.key for one in self.slips)
-
-    def __str__(self):
-        words = ", and ".join(map(str, self.slips))
-        one = len(self.weeks) == 1
-        only = (
-            f", in {'this week' if one else 'these weeks'} only" if self.spoiled else ""
-        )
-        named = f"{'week' if one else 'weeks'} {_weeks(self.weeks)}"
-        which = f"{', '.join(self.subjects)} of {named}{only}"
-        return f"{words}; explains {self.explained} of {self.off} wrong claims: {which}"
-
-
-@dataclass(frozen=True)
-class ChartSlips(Shown):
-    """
-    What explains the wrong claims of a chart.
-
-    Attributes
-    ----------
-    off : int
-        How many claims are wrong by more than margin and noise. [-]
-    groups : tuple of tuple of ChartExplanation
-        What explains most comes first; those of one group explain the same claims.
-    pairs_tried : bool
-        Whether two slips at once were looked for: only where no single one explains all.
-    """
-
-    off: int
-    groups: tuple
-    pairs_tried: bool = False
-
-    @property
-    def is_weak(self):
-        """Return whether so few claims are explained that chance would do as well."""
-        return bool(self.groups) and self.groups[0][0].is_weak
-
-    @property
-    def apart(self):
-        """
-        Return the groups that hold at once: each explains claims of its own.
-
-        What explains a single number, where nothing else explains it, is among them; weak.
-        """
-        found, taken = [], set()
-        for group in self.groups:
-            claims = set(group[0].claims)
-            if not claims & taken:
-                found.append(group)
-                taken |= claims
-        return tuple(found)
-
-    @property
-    def finding(self):
-        """Return the verdict as a finding."""
-        verdict = "wrong" if self.off else "right"
-        rule = "a slip must bring claims right in every week that it befell"
-        severity = "caution" if self.off else "note"
-        return Finding("claims", verdict, str(self), severity=severity, rule=rule)
-
-    def rows(self):
-        """
-        Return group, slips, weeks, explained and words of each explanation.
-
-        Returns
-        -------
-        tuple of tuple
-            Number of the group from 1, keys of the slips, weeks, claims explained, words. [-]
-
-        Examples
-        --------
-        >>> ChartSlips(0, ()).rows()
-        ()
-        """
-        return tuple(
-            (n, " + ".join(one.keys), ", ".join(one.weeks), one.explained, str(one))
-            for n, group in enumerate(self.groups, 1)
-            for one in group
-        )
-
-    def __str__(self):
-        if not self.off:
-            return "no claim is off by more than margin and rounding allow"
-        if not self.groups:
-            return f"no known slip explains any of the {self.off} wrong claims"
-        strong = [group for group in self.apart if not group[0].is_weak]
-        weak = [group for group in self.apart if group[0].is_weak]
-        told = [
-            *map(_alike, strong),
-            *(_alike(group) + WEAK for group in weak[:MOST_WEAK]),
-        ]
-        more = len(weak) - MOST_WEAK
-        rest = (
-            f"; and {more} more numbers, each by a slip of its own" if more > 0 else ""
-        )
-        left = self.off - sum(group[0].explained for group in self.apart)
-        none = f"; no known slip explains the other {left}" if left else ""
-        return "perhaps " + "; and besides ".join(told) + rest + none
-
-
-def _weeks(names):
-    """Return names of weeks, those that follow one another as a range."""
-    numbers = [int(name) for name in names if name.isdecimal()]
-    first = numbers[0] if numbers else 0
-    if len(names) > SHOWN and numbers == list(range(first, first + len(names))):
-        return f"{names[0]} to {names[-1]}"
-    return ", ".join(names)
-
-
-def _alike(group):
-    """Return explanations that cannot be told apart, in words."""
-    more = len(group) - SHOWN
-    told = " or ".join(map(str, group[:SHOWN]))
-    return told + (f" or one of {more} more" if more > 0 else "")
 
 
 def find_chart_slips(weeks, *, noise=0.01, most_slips=2):
@@ -264,7 +81,24 @@ def find_chart_slips(weeks, *, noise=0.01, most_slips=2):
     pairs = pairs and len(tried) ** 2 / 2 * len(case.off) <= MOST_WORK
     if pairs:
         found += [_told(case, pair) for pair in _pairs(case, tried)]
-    return ChartSlips(int(case.off.sum()), _grouped(found), pairs)
+    made = ChartSlips(int(case.off.sum()), _grouped(found), pairs)
+    return replace(made, misprints=tuple(_misprints(case, made)))
+
+
+def _misprints(case, made):
+    """Yield week, subject and misprints of the claims that no slip explains but weakly."""
+    sure = [group[0] for group in made.apart if not group[0].is_weak]
+    known = {pair for explanation in sure for pair in explanation.claims}
+    for n in np.flatnonzero(case.off):
+        place, claim = case.claims[n]
+        week = case.weeks[place].name
+        if (week, claim.subject) in known:
+            continue
+        unsure = sum(claim.sides) / 2 / SQUARE_ROOT_OF_3 / claim.computed
+        pair = claim.claimed, claim.computed, unsure
+        found = misprinted(claim, {claim.subject: pair})
+        if found:
+            yield week, claim.subject, found
 
 
 # --- what may have happened ----------------------------------------------------------------
@@ -278,12 +112,17 @@ class _Tried:
     factors: np.ndarray
     more: np.ndarray
     scale: float = 1.0
-    strange: int = 0  # 1 if no dose is written in a unit that the slip is about
+    strange: int = 0  # 1 if no dose is written in the slip's unit, -1 if it is plain
 
 
 def _hypotheses(case):
     """Return every slip that may have befallen a chart, those that change something."""
-    found = [*_on_doses(case), *_on_columns(case), *_exchanged(case)]
+    found = [
+        *_on_doses(case),
+        *_on_columns(case),
+        *_exchanged(case),
+        *_exchanged_weeks(case),
+    ]
     kept = {}
     for one in found:
         values, _ = case.values((one,))
@@ -356,7 +195,8 @@ def _on_columns(case):
     plain = np.array([s not in READINGS for s in case.subject])
     together = np.sum(list(case.added.values()), axis=0)
     is_plain = np.allclose(together[plain], case.computed[plain])
-    for move in moves_on(dict.fromkeys(case.subjects, 1.0)):
+    absent = absent_hydrates(case.products.values())
+    for move in moves_on(dict.fromkeys(case.subjects, 1.0), shares=absent):
         is_dose = (
             move.touches_all and len(case.subjects) > 1 and move.slip.kind != "basis"
         )
@@ -393,6 +233,24 @@ def _exchanged(case):
                 factors[n] = case.computed[partner] / case.computed[n]
         slip = Slip("exchanged", f"{one} and {other} exchanged", "place", 1.0)
         yield _Tried(ChartSlip(slip, f"columns {one}, {other}"), factors, none)
+
+
+def _exchanged_weeks(case):
+    """Yield each two weeks whose wrong numbers of one column are right for one another."""
+    none = np.zeros(len(case.claims))
+    for one, other in combinations(np.flatnonzero(case.off), 2):
+        if case.subject[one] != case.subject[other]:
+            continue
+        factors = np.ones(len(case.claims))
+        factors[one] = case.computed[other] / case.computed[one]
+        factors[other] = 1.0 / factors[one]
+        if not case.fits(case.computed * factors, none)[[one, other]].all():
+            continue
+        first, second = (case.weeks[case.week[n]].name for n in (one, other))
+        words = f"weeks {first} and {second} exchanged"
+        slip = Slip("weeks-exchanged", words, "place", float(factors[one]))
+        told = ChartSlip(slip, f"column {case.subject[one]}")
+        yield _Tried(told, factors, none, strange=-1)  # told first
 
 
 # --- what fits -----------------------------------------------------------------------------

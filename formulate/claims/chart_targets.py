@@ -234,7 +234,7 @@ def _poured(solid, name, told):
     rule = (
         "saturation index at each step of the chart's order, nothing fallen out before"
     )
-    severity = "serious" if word == RISKS[-1] else "caution"
+    verdict = "wrong" if word == RISKS[-1] else "cannot tell"
     return Finding(
-        f"pouring, {solid}", "wrong", what, max(indices), 0.0, severity, rule
+        f"pouring, {solid}", verdict, what, max(indices), 0.0, "serious", rule
     )

@@ -240,7 +240,7 @@ class ChartWeek(Shown):
         told = Finding(subject, verdict, words, claim.value, computed, severity, rule)
         of_unit, held = str(claim.unit), MappingProxyType(kept)
         given = (claim.subject, claim.value, computed, of_unit, held, told)
-        return DoseClaim(*given, sides, claim.cut)
+        return DoseClaim(*given, sides, claim.cut, claim.as_printed)
 
     def _held_ph(self):
         """Return the pH that the chart tells; acid and air may have been at it."""

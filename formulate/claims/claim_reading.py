@@ -1,6 +1,6 @@
 """What is claimed of a solution, read: mg/L of a nutrient on its basis, EC, TDS on a scale, pH.
 
-A claim is a number, a range such as 140-160, or a number with "about" before it.
+A claim is a number, a range such as 140-160, or a number with "about" at it.
 """
 
 import re
@@ -16,7 +16,7 @@ from formulate.stoichiometry.units import CONCENTRATIONS, Unit, convert, unit
 from formulate.tables import read_table, rule_of
 from formulate.working import printed
 
-__all__ = ["ACIDITY", "READINGS", "Claim", "read_claims"]
+__all__ = ["ACIDITY", "READINGS", "Claim", "about_what", "read_claims"]
 
 READINGS = ("EC", "TDS")
 ACIDITY = "pH"
@@ -26,6 +26,11 @@ MOST_CLAIMS = 60
 MOST = 1e7  # more than any liquid weighs in mg/L, than any reading shows
 SCALED = r"(.*?)\s*(?:ppm|TDS)?\s*\(?\s*(500|640|700)(?:\s*scale)?\s*\)?"
 ABOUT = r"\s*(?:about|around|approx(?:imately)?\b\.?|ca\b\.?|circa|etwa|~|≈)\s*(.+)"
+AFTER = (
+    r"(\s*[+\-\u2212]?[\d.,]+.*?)\s*(?:[(\[]\s*(?:approx(?:imately)?|about|ca|circa|etwa)\b\.?"
+    r"\s*[)\]]|\b(?:approx(?:imately)?|circa)\b\.?)\s*(.*)"
+)
+PLAIN = r"\s*(\d+(?:[.,]\d+)?)(?![\d.,eE])"
 RANGE = r"\s*([\d.,]+)\s*(?:[-–—]|\bto\b|\bbis\b)\s*([\d.,]+)\s*(.*)"
 
 
@@ -49,6 +54,8 @@ class Claim:
         How much further below it may be, its last digit being cut instead of rounded. [-]
     text : str
         The number as it is shown; empty for a plain one.
+    as_printed : str
+        The number as it is printed; empty if it is not one plain number.
     """
 
     subject: str
@@ -57,6 +64,7 @@ class Claim:
     unit: Unit | None
     cut: float = 0.0
     text: str = ""
+    as_printed: str = ""
 
     @property
     def shown(self):
@@ -103,8 +111,8 @@ def read_claims(claims, faults):
 def _claim(subject, value):
     """Return one claim with how far it may be off as it is printed."""
     name = _subject(subject)
-    is_about = re.fullmatch(ABOUT, str(value), re.IGNORECASE | re.DOTALL)
-    said = is_about[1] if is_about else value
+    said = about_what(value)
+    is_about, said = said is not None, value if said is None else said
     parts = re.fullmatch(RANGE, str(said), re.DOTALL)
     if parts:
         low, high, words = parts.groups()
@@ -113,11 +121,40 @@ def _claim(subject, value):
     number, half, of_unit = _number(name, said)
     if not is_about:
         text = str(said).strip() if name == ACIDITY else ""
-        return Claim(name, number, half, of_unit, half, text)
+        plain = re.match(PLAIN, str(said))
+        as_printed = plain[1] if plain and not isinstance(said, float) else ""
+        return Claim(name, number, half, of_unit, half, text, as_printed)
     wide = rule_of("chart_rules", "about").number("value") / PERCENT * number
     return Claim(
         name, number, max(half, wide), of_unit, 0.0, f"about {printed(number)}"
     )
+
+
+def about_what(value):
+    """
+    Return what a claim says beside "about", which stands before or after its number.
+
+    Parameters
+    ----------
+    value : float or str
+        The claim. [mg/L]
+
+    Returns
+    -------
+    str or None
+        The rest; None if it does not say "about". [mg/L]
+
+    Examples
+    --------
+    >>> about_what("~139 ppm"), about_what("139 (approx.) ppm"), about_what("139")
+    ('139 ppm', '139 ppm', None)
+    """
+    flags = re.IGNORECASE | re.DOTALL
+    before = re.fullmatch(ABOUT, str(value), flags)
+    if before:
+        return before[1]
+    after = re.fullmatch(AFTER, str(value), flags)
+    return f"{after[1]} {after[2]}".strip() if after else None
 
 
 def _subject(subject):

@@ -25,9 +25,8 @@ from formulate.claims.dose_margins import (
     nutrient_margin,
 )
 from formulate.claims.dose_measures import MeasuredDose, read_dose
+from formulate.claims.dose_slips import dose_slips, rounded_factor
 from formulate.claims.finding import Finding, gravest_finding
-from formulate.claims.slip_pairs import MOST_SUBJECTS
-from formulate.claims.slip_search import explain
 from formulate.errors import Faults, FormulateError, MissingData, shortened
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.labels import read_label
@@ -84,6 +83,8 @@ class DoseClaim(Shown):
         How far below and above what was computed it may be and agree, in `unit`. [-]
     cut : float
         How much of the former is for a last digit that is cut, likewise. [-]
+    as_printed : str
+        The number of the claim as it is printed; empty if it is not one plain number.
     """
 
     subject: str
@@ -94,6 +95,7 @@ class DoseClaim(Shown):
     finding: Finding
     sides: tuple = (0.0, 0.0)
     cut: float = 0.0
+    as_printed: str = ""
 
     @property
     def margin(self):
@@ -175,13 +177,7 @@ class DoseCheck(Shown):
         Where a claim is wrong by less than their noise, no slip is told.
         """
         pairs = {key: self._widened(key, *pair) for key, pair in self.pairs().items()}
-        found = {key: pair for key, pair in pairs.items() if pair[2] <= MOST_UNSURE}
-        some = dict(list(found.items())[:MOST_SUBJECTS])
-        if not some:
-            return None
-        searched = explain(some, density=self.ingredient.density)
-        is_wrong = self.verdict in ("wrong", "impossible")
-        return searched.untold if is_wrong and searched.is_right else searched
+        return dose_slips(pairs, self.claims, self.ingredient, ratio=self.dose.ratio)
 
     def _widened(self, key, claimed, computed, sure):
         """Return a pair; an EC is less sure the further it is off, for it follows nearly."""
@@ -233,7 +229,7 @@ class DoseCheck(Shown):
         head = f"{self.ingredient.name}, {self.dose.text}{assumed}: {self.verdict}"
         told = [head, *(f"- {claim}" for claim in self.claims)]
         slips = self.slips if self.verdict != "right" else None
-        if slips and slips.groups and not slips.is_right:
+        if slips and (slips.groups or slips.misprints) and not slips.is_right:
             told.append(f"perhaps {slips.finding.what}")
         return "\n".join(told)
 
@@ -375,7 +371,7 @@ def _judged(case, claim, computed, parts):
         words = f"yes, this is right: {_both(claim, computed)}, {margin}{more}"
     else:
         off = _off(claim, computed)
-        words = f"{off}, {margin}{more}{_hint(case, claim)}"
+        words = f"{off}, {margin}{more}{_hint(case, claim, computed, sides)}"
     told = Finding(
         claim.subject,
         verdict,
@@ -386,9 +382,8 @@ def _judged(case, claim, computed, parts):
         "dose times share, claim within the margin",
         case.dose.source_key if kept.get("measure") else "",
     )
-    of_unit = str(claim.unit)
-    held = (claim.subject, claim.value, computed, of_unit, kept, told, sides, claim.cut)
-    return DoseClaim(*held)
+    held = (claim.subject, claim.value, computed, str(claim.unit), kept, told, sides)
+    return DoseClaim(*held, claim.cut, claim.as_printed)
 
 
 def _of_water(case, claim):
@@ -413,12 +408,15 @@ def _off(claim, computed):
     return f"{_both(claim, computed)}: {told}"
 
 
-def _hint(case, claim):
+def _hint(case, claim, computed, sides):
     """Return as what a wrong claim would be right, if as anything."""
     if claim.subject == "TDS" or "scale" in str(claim.unit):
         return _scale_hint(case, claim)
     if claim.subject in READINGS:
         return ""
+    factor = rounded_factor(claim, computed, sides)
+    if factor:
+        return f"; it would be right as {factor}"
     names = [key for key in nutrient_keys() if _fits(case, claim, key)]
     own = set(nutrient(claim.subject).weights)
     alike = [key for key in names if not own.isdisjoint(nutrient(key).weights)]

@@ -25,7 +25,9 @@ PER_LITRE = ("mass_concentration", "amount_concentration", "dose")
 MIXED = r"\s*(?:(\d+)[\s-]+)?(\d+)/([1-9]\d*)(?=[\s A-Za-z])"
 PARTED = r"(.+?)\s*(?:/|\b(?:in|per|to)\b)\s*((?:[\d.,]+\s*)?[^/\d]+)"
 NUMBER = r"\s*[+-]?[\d.,]+(?:[eE][+-]?\d+)?"
-RATIO = r"(.*?)(?:\s*[,;]?\s*(?:at|@)?\s*)1\s*:\s*(\d[\d.,]*)\s*"
+BEFORE = r"(.*?)(?:\s*[,;]?\s*(?:\bat\b|@)?\s*[(\[]?)(?<![\d.,])"
+RATIO = rf"{BEFORE}1\s*(?P<mark>[:+])\s*(\d[\d.,]*)\s*[)\]]?\s*"
+SHARE = rf"{BEFORE}(?P<mark>)(\d[\d.,]*)\s*%\s*[)\]]?\s*"
 GALLONS = r"(?<![A-Za-z])gal(?:s|lons?)?\b"
 TRADE = {"volume": ("US gal",), "mass": ("oz", "lb")}
 TABLE_OUNCES = 10.0  # from which tables round them
@@ -55,6 +57,8 @@ class MeasuredDose(Shown):
         How a short unit was read, such as tsp/gal; empty if it says which.
     ounces_percent : float
         How far ounces for a tank may be off, for tables print them to the half. [%]
+    ratio : float or None
+        The n of 1 : n of a concentrate; None if the dose has none. [-]
     """
 
     text: str
@@ -65,6 +69,7 @@ class MeasuredDose(Shown):
     source_key: str = ""
     assumed: str = ""
     ounces_percent: float = 0.0
+    ratio: float | None = None
 
     def __str__(self):
         why = f"; ± {self.rounding_percent:.2g} %: {self.why}" if self.why else ""
@@ -80,7 +85,7 @@ def read_dose(dose, ingredient, *, volume=None):
     dose : str or float
         Such as "5 mL/L", "1/2 tsp/gal", "2 lb/100 US gal" or "10 g in 25 L"; "1:100" is 1 L
         of a liquid in 100 L of finished solution; "13.5 oz/gal at 1:100" is a concentrate
-        and its injector. A bare number is grams, or millilitres of what is measured so. A
+        and its injector, as "1+99" and "1 %" are. A bare number is grams, or millilitres of what is measured so. A
         gallon is the US one if nothing else is said. [g]
     ingredient : Ingredient
         What is dosed.
@@ -105,7 +110,8 @@ def read_dose(dose, ingredient, *, volume=None):
     >>> print(read_dose("2 lb/100 US gal", as_ingredient("KNO3")))
     2.0 lb/100 US gal in 1 L; ± 0.14 %: lb/100 US gal taken as 1200 mg/L
     """
-    text, times, said = _injected(_decimal(dose), ingredient)
+    text, ratio, said = _injected(_decimal(dose), ingredient)
+    times = ratio or 1.0
     (value, of_unit), litres, assumed = _parted(text, ingredient)
     assumed = "; ".join(filter(None, (assumed, said)))
     if not value > 0:
@@ -120,24 +126,24 @@ def read_dose(dose, ingredient, *, volume=None):
     if of_unit.kind in ("volume", "dose") and _is_solid(ingredient):
         amount = value * of_unit.factor / (times if of_unit.kind == "dose" else 1.0)
         made = _scooped(str(dose), amount, of_unit, ingredient, litres)
-        return replace(made, assumed=assumed)
+        return replace(made, assumed=assumed, ratio=ratio)
     names = _names(of_unit, of_volume)
     if of_unit.kind not in WHOLE:
         litres, value = number * of_volume.factor, value / times
     weighed = _of_a_table(value * (times if of_unit.kind not in WHOLE else 1), names)
     amount = f"{value!r} {of_unit}"
-    return MeasuredDose(str(dose), amount, litres, *_rounding(names), assumed, weighed)
+    given = (*_rounding(names), assumed, weighed, ratio)
+    return MeasuredDose(str(dose), amount, litres, *given)
 
 
 def _injected(text, ingredient):
-    """Return a dose without its ratio, the n of 1 : n, and what was assumed."""
-    found = re.fullmatch(RATIO, text.strip(), re.DOTALL | re.IGNORECASE)
+    """Return a dose without its ratio, the n of 1 : n or None, and what was assumed."""
+    flags = re.DOTALL | re.IGNORECASE
+    found = re.fullmatch(RATIO, text.strip(), flags)
+    found = found or re.fullmatch(SHARE, text.strip(), flags)
     if not found:
-        return text, 1.0, ""
-    times = read_number(found[2])
-    if times < 1:
-        raise InputError(f"dose {shortened(text)}: 1 : n with n from 1 up, as 1:100")
-    said = f"1:{found[2]} read as 1 in {found[2]} of the finished solution"
+        return text, None, ""
+    times, said = _times(text, found["mark"], found[3])
     if found[1].strip():
         return found[1].strip(), times, said
     if _is_solid(ingredient):
@@ -146,6 +152,24 @@ def _injected(text, ingredient):
         )
         raise InputError(f"dose {shortened(text)}: {what}")
     return "1000 mL/L", times, said
+
+
+def _times(text, mark, written):
+    """Return in how many parts of the finished solution one is, and how that was read."""
+    number = read_number(written)
+    if mark and number < 1:
+        raise InputError(
+            f"dose {shortened(text)}: 1 {mark} n with n from 1 up, as 1:100"
+        )
+    if mark == ":":
+        return number, f"1:{written} read as 1 in {written} of the finished solution"
+    if mark == "+":
+        said = f"1+{written} read as 1 in {number + 1:g} of the finished solution"
+        return number + 1.0, said
+    if not 0 < number <= PERCENT:
+        raise InputError(f"dose {shortened(text)}: give a share above 0, up to 100 %")
+    share = PERCENT / number
+    return share, f"{written} % read as 1 in {share:g} of the finished solution"
 
 
 def _decimal(dose):

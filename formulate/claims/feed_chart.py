@@ -123,6 +123,11 @@ class FeedChart(Shown):
         return pouring_findings(self.weeks)
 
     @property
+    def warnings(self):
+        """Return what no claim tells and nobody may miss: the solids that fall out."""
+        return tuple(one for one in self.pouring_findings if one.severity != "note")
+
+    @property
     def all_findings(self):
         """Return every finding: claims, targets, jumps, the order of pouring."""
         more = (self.target_findings, self.jump_findings, self.pouring_findings)

@@ -111,16 +111,8 @@ def _grade_rules(reading):
         return []
     grades = [e for e in reading.entries if e.kind == "grade"]
     told = {e.key: e for e in reading.entries if e.kind in WHOLE and e.line}
-    made = []
-    for entry in grades:
-        share = told[entry.key].percent if entry.key in told else entry.percent
-        if SAME < entry.percent - share < 2 * entry.half_digit:
-            what = (
-                f"the grade says {entry.percent:g} % {entry.key}, more than the "
-                f"{share:g} % that is guaranteed; it may be rounded down only (that "
-                "from memory only)"
-            )
-            made.append(_grade(what, entry.percent, share, "caution"))
+    made = [_above(e, told[e.key]) for e in grades if e.key in told]
+    made = [each for each in made if each is not None]
     parts = [f"{e.percent:g}" for e in grades if e.percent % 1]
     if parts:
         what = (
@@ -131,9 +123,29 @@ def _grade_rules(reading):
     return made
 
 
-def _grade(what, number, limit, severity):
+def _above(grade, guarantee):
+    """Return the finding on a grade above its guarantee, or None.
+
+    Beyond the last digit of the guarantee the two contradict each other; beyond that of the
+    grade this is told with the analysis.
+    """
+    number, share = grade.percent, guarantee.percent
+    if not SAME < number - share < 2 * grade.half_digit:
+        return None
+    what = (
+        f"the grade says {number:g} % {grade.key}, more than the {share:g} % that is "
+        "guaranteed; it may be rounded down only (that from memory only)"
+    )
+    if number - share > 2 * guarantee.half_digit + SAME:
+        return _grade(
+            f"{what}; one of the two is wrong", number, share, "serious", "wrong"
+        )
+    return _grade(what, number, share, "caution")
+
+
+def _grade(what, number, limit, severity, verdict="cannot tell"):
     facts = (number, limit, severity, GRADES, GRADE_SOURCES)
-    return Finding("grade rule", "cannot tell", what, *facts)
+    return Finding("grade rule", verdict, what, *facts)
 
 
 def _unnamed(reading):

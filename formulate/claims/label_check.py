@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from formulate.checks import checked_number
+from formulate.claims.as_sold import grades_as_sold
 from formulate.claims.clear_label import clear_finding
 from formulate.claims.derivation import derive
 from formulate.claims.derivation_findings import EXCESS, excess_findings
@@ -19,12 +20,14 @@ from formulate.claims.least_salts import room_finding
 from formulate.claims.loose_sources import loose_source
 from formulate.claims.material_fit import material_finding
 from formulate.claims.micronutrient_minimums import minimum_findings
+from formulate.claims.named_product import name_findings, number_of_another
 from formulate.errors import Faults, FormulateError, InputError, shortened
 from formulate.ingredients.ingredient import DENSITIES, Ingredient
 from formulate.ingredients.label_checks import element_grade
 from formulate.ingredients.label_sources import sources_of
 from formulate.ingredients.label_text import read_entries
 from formulate.mixing.nearness import mixing_rule
+from formulate.stoichiometry.nutrients import nutrient
 from formulate.tables import rule_of
 from formulate.working import Shown
 
@@ -32,7 +35,10 @@ __all__ = ["LabelCheck", "check_label"]
 
 GRADE_KEYS = ("N", "P2O5", "K2O", "P", "K")
 EVERY_RULE = (*RULES, "element")
-PERCENT, HALF = 100.0, 0.5
+PERCENT, HALF, PER_GRAM = 100.0, 0.5, 1000.0
+STEADY = {"calcium": "Ca", "potassium": "K", "sulfate": "SO4"}  # of gypsum and its like
+CONTRADICTS = "contradicts"  # why the reading leaves the second of two numbers out
+TWICE_RULE = "one nutrient has one share"
 ROUNDING_RULE = "guarantees are minima, rounded down"
 VOLUME_RULE = "grams in 100 mL are the share by mass times the density"
 PURITY_DIGIT = 2e-4  # of a share: purities in the catalogue have four digits
@@ -168,11 +174,28 @@ def check_label(label_or_text, *, name=None, rule=None, density=None, coldest=No
     density = _checked(faults, density, "density in kg/L", *DENSITIES)
     coldest = _checked(faults, coldest, "coldest in °C", 0, PERCENT)
     reading, title, assumed = _read(label_or_text, rule, density, faults)
+    contradictions = _contradictions(faults, reading)
     faults.raise_if_any()
     called = str(name or title or "label")
     text = label_or_text if isinstance(label_or_text, str) else called
     known = density or reading.density
-    return _checked_label(called, reading, text, known, coldest, assumed)
+    told = [*contradictions, *map(_told_apart, reading.disagreements)]
+    return _checked_label(called, reading, text, known, coldest, assumed, told)
+
+
+def _contradictions(faults, reading):
+    """Return numbers of one nutrient that differ as findings, and take them from the faults."""
+    left_out = reading.left_out if reading is not None else ()
+    lines = [each.line for each in left_out if each.why == CONTRADICTS]
+    places = [f"and line {line}: " for line in lines]
+    found = [f for f in faults.found if any(place in f for place in places)]
+    faults.found[:] = [fault for fault in faults.found if fault not in found]
+    where = f"{faults.where}: "
+    facts = {"severity": "serious", "rule": TWICE_RULE, "source_key": "definition"}
+    return [
+        Finding("told twice", "wrong", fault.removeprefix(where), **facts)
+        for fault in found
+    ]
 
 
 def _checked(faults, value, what, least, most):
@@ -202,18 +225,20 @@ def _read(claim, rule, density, faults):
     return reading, getattr(claim, "name", ""), getattr(claim, "assumed", ())
 
 
-def _checked_label(name, reading, text, density, coldest, assumed):
+def _checked_label(name, reading, text, density, coldest, assumed, told_apart):
     """Return the check of what was read."""
     findings, shares = arithmetic_findings(reading, name)
-    findings = [*findings, *map(_told_apart, reading.disagreements)]
+    findings = [*findings, *told_apart]
     derivation, told = _derived(name, reading, density)
     possible = derivation is not None and derivation.is_possible
     on_guarantees = _on_guarantees(reading, density, possible)
-    findings = [*findings, *on_guarantees, *told]
+    findings = [*findings, *on_guarantees, *told, *_called(name, reading, density)]
     findings += minimum_findings(reading, text, density=density)
     if reading.is_liquid or density is not None:
         made = _composition(name, reading, shares, derivation)
-        findings.append(_clear(made, density, coldest))
+        facts = {"coldest": coldest, "sources": reading.derived_from, "text": text}
+        least = _least(derivation) if possible else None
+        findings.append(_clear(made, density, least_forms=least, **facts))
         cold = mixing_rule("coldest")
         kept = f"the liquid is kept at {cold:g} °C at the coldest; give coldest="
         assumed = [*assumed, *([kept] if coldest is None else [])]
@@ -248,6 +273,16 @@ def _on_guarantees(reading, density, is_possible):
     return [*found, material]
 
 
+def _called(name, reading, density):
+    """Return how a label agrees with the material that it is called."""
+    if len(reading.derived_from) > 1:
+        return ()  # a blend, called by one of its parts
+    rule = reading.basis if reading.basis in RULES else RULES[0]
+    made = guarantees_of(reading, rule, Faults(), density=density)
+    is_liquid = reading.is_liquid or density is not None
+    return name_findings(name, made, is_liquid=is_liquid)
+
+
 def _agents(reading):
     """Return the chelating agents that a label names apart from its shares."""
     of_sources = (source.agents for source in sources_of(reading.derived_from))
@@ -277,12 +312,12 @@ def _derived(name, reading, density):
     if not reading.derived_from:
         return None, []
     carrier = Ingredient(name, {}, reading=reading)
-    close = {entry.key: PURITY_DIGIT * entry.percent for entry in reading.entries}
     facts = {"density": density, "name": name}
     try:
         strict = derive(carrier, **facts)
         if strict.is_possible or not _may_be_rounded(strict):
             return strict, _all_told(strict)
+        close = {e.key: _close(strict, e) * e.percent for e in reading.entries}
         made = derive(carrier, tolerance=close, **facts)
         if made.is_possible or made.rule != "us":
             return made, _all_told(made)
@@ -299,6 +334,7 @@ def _derived(name, reading, density):
 def _all_told(derivation):
     """Return the findings of a derivation, and of a solid that one source makes alone."""
     told = list(derivation.findings)
+    told += _number_of_another(derivation)
     is_solid = not derivation.reading.is_liquid and derivation.density is None
     if derivation.rule != "us" or len(derivation.sources) != 1 or not is_solid:
         return told
@@ -314,13 +350,44 @@ def _all_told(derivation):
     return [*told, *excess_findings(made, least)]
 
 
+def _number_of_another(derivation):
+    """Return the finding on a number that is not the one source's, of a solid."""
+    is_solid = not derivation.reading.is_liquid and derivation.density is None
+    sources = derivation.sources
+    if len(sources) != 1 or not is_solid or not derivation.is_possible:
+        return ()
+    materials = derivation.materials
+    if any(m.is_liquid or m.purity_percent < PERCENT for m in materials):
+        return ()
+    return number_of_another(materials, derivation.guarantees)
+
+
+def _close(derivation, each):
+    """Return by what part a share may be above what its sources hold pure. [-]"""
+    return max(PURITY_DIGIT, _sold_above(derivation, each.key))
+
+
+def _sold_above(derivation, key):
+    """Return by what part a source may hold more of a nutrient as sold than pure. [-]"""
+    pure = {made.name: made.percent(key) for made in derivation.materials}
+    ranges = [
+        (grade.range_of(key), pure[grade.material])
+        for grade in grades_as_sold()
+        if pure.get(grade.material)
+    ]
+    return max([0.0, *(ends[1] / held - 1.0 for ends, held in ranges if ends)])
+
+
 def _may_be_rounded(strict):
-    """Return whether a purity's rounding, or half a digit of a minimum, is all that is missing."""
+    """Return whether a purity's rounding, or half a digit of a minimum, is all that is missing.
+
+    So is what a source holds more as it is sold.
+    """
     if strict.unsupplied:
         return False
     half = HALF if strict.rule == "us" else 0.0
     given = [
-        (max(half * each.step, PURITY_DIGIT * each.percent), each.weight)
+        (max(half * each.step, _close(strict, each) * each.percent), each.weight)
         for each in strict.guarantees
     ]
     short, over, _ = strict.slack
@@ -351,9 +418,18 @@ def _composition(name, reading, shares, derivation):
         return None
 
 
-def _clear(made, density, coldest):
+def _least(derivation):
+    """Return the least of what sulfates fall out of, in a gram of a liquid. [mmol]"""
+    found = {}
+    for form, key in STEADY.items():
+        share = derivation.range_of(key).low / PERCENT
+        found[form] = share * PER_GRAM / nutrient(key).molar_mass
+    return found
+
+
+def _clear(made, density, **facts):
     """Return whether a liquid can stay clear, or why it cannot be told."""
     if made is None:
         why = "what is in it is not known, so it cannot be told whether it stays clear"
         return _untold("clear liquid", why)
-    return clear_finding(made, density, coldest=coldest)
+    return clear_finding(made, density, **facts)

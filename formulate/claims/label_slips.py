@@ -15,6 +15,7 @@ from formulate.claims.blend_ranges import WHOLE
 from formulate.claims.derivation_findings import EXCESS
 from formulate.claims.finding import Finding
 from formulate.claims.guarantees import RULES, guarantees_of
+from formulate.claims.material_fit import fit_of, holds_agent
 from formulate.claims.slip_blends import other_hydrates, ranges_left, which_hold
 from formulate.claims.slip_moves import Move, moves_on
 from formulate.claims.slip_search import SlipCandidate, SlipGroup, SlipSearch, explain
@@ -32,6 +33,7 @@ __all__ = ["LabelSlip", "label_slips"]
 KINDS = ("basis", "density", "power of ten", "place")
 KEYS = ("percent-for-mg-l",)  # of other kinds, that befall labels
 NEVER = ("meq-as-mmol-2",)
+BASIS = "basis"  # the kind of slip of oxides and elements
 SUBJECT = "slip"
 RULE = "a single slip must explain every number within rounding"
 JUDGED = ("clear liquid", SUBJECT)  # is not explained by a slip of the label
@@ -346,7 +348,42 @@ def _on_catalogue(reading, name, density):
         if len(pairs) == len(shares):
             told.append((material.name, pairs))
     found = _explained(told, density)
-    return sorted(found, key=lambda each: each.search.groups[0].first.misfit)
+    found.sort(key=lambda each: each.search.groups[0].first.misfit)
+    cut = list(_cut(shares, materials, density)) if len(shares) > 1 else []
+    return [*found, *_explained(cut, density)]
+
+
+def _cut(shares, materials, density):
+    """Yield material and numbers as they would be without a slip, if one purity fits them.
+
+    Oxides and elements only: where the purity is open too, other slips are seldom told apart
+    from a blend. A chelate is told by its agent, not by its purity.
+    """
+    materials = [made for made in materials if not holds_agent(made)]
+    printed = {key: g.percent for key, g in shares.items()}
+    for move in moves_on(printed, density=density):
+        if move.slip.kind != BASIS or not _befalls(move):
+            continue
+        factors = np.exp(_undone(move)).tolist()
+        undone = [
+            _without_slip(g, f) for g, f in zip(shares.values(), factors, strict=True)
+        ]
+        for material in materials:
+            if fit_of(material, undone) is not None:
+                yield (
+                    material.name,
+                    {
+                        g.key: (g.percent, u.percent, _unsure(g.percent, g.step))
+                        for g, u in zip(shares.values(), undone, strict=True)
+                    },
+                )
+
+
+def _without_slip(each, factor):
+    """Return a guarantee as it would be without a slip of this factor, which is rounded."""
+    doubt = 2 * DOUBT * each.percent if factor != 1 else 0.0
+    numbers = {"percent": each.percent * factor, "step": (each.step + doubt) * factor}
+    return replace(each, **numbers)
 
 
 def _named(name):

@@ -2,9 +2,10 @@
 
     minimise sum(x)   with   A x >= guarantees,   x >= 0          x in g for 100 g of product
 
-First of the solid salts of the catalogue that are neither acid nor alkali; where they weigh
-more than 100 g, of all its solids and of the richest compound of each nutrient (nitric acid,
-ammonia, oxides and the like). If these too weigh more than 100 g, the product is impossible.
+First of the solid salts of the catalogue that are neither acid nor alkali, and lime; where
+they weigh more than 100 g, of all its solids and of the richest compound of each nutrient
+(nitric acid, ammonia, oxides and the like). If these too weigh more than 100 g, the product
+is impossible.
 """
 
 from dataclasses import dataclass
@@ -75,13 +76,19 @@ def _materials(salts_only):
     """Return the salts of the catalogue; or all its solids and the richest compounds."""
     solids = [made for made in catalogue().values() if not made.is_liquid]
     if salts_only:
-        return tuple(made for made in solids if not made.role)
+        too = _formulas("salt too")
+        return tuple(m for m in solids if not m.role or m.formula in too)
     known = {made.formula for made in solids}
     for row in read_table("label_limits"):
         if row["kind"] == "richest" and row["formula"] not in known:
             mass = parse_formula(row["formula"]).molar_mass / row.number("count")
             solids.append(Ingredient(row["formula"], {row["subject"]: PER_GRAM / mass}))
     return tuple(solids)
+
+
+def _formulas(kind):
+    """Return the formulas of one kind in the table of limits."""
+    return {row["formula"] for row in read_table("label_limits") if row["kind"] == kind}
 
 
 @cache

@@ -25,7 +25,14 @@ from formulate.ingredients.salts import catalogue
 from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
 from formulate.working import Shown, printed
 
-__all__ = ["MaterialFit", "fits_of", "material_finding", "which_material"]
+__all__ = [
+    "MaterialFit",
+    "fit_of",
+    "fits_of",
+    "holds_agent",
+    "material_finding",
+    "which_material",
+]
 
 PERCENT = 100.0
 HALF = 0.5
@@ -174,6 +181,63 @@ def fits_of(guarantees, *, least_purity=None, agents=()):
     return tuple(sorted(filter(None, fits), key=lambda fit: fit.rank))
 
 
+def fit_of(made, guarantees, least_purity=LEAST_PURITY):
+    """
+    Return how one material agrees with guarantees: from some purity, or as it is sold.
+
+    Parameters
+    ----------
+    made : Ingredient
+        The material.
+    guarantees : sequence of Guarantee
+        What is guaranteed.
+    least_purity : float
+        The least purity that counts. [%]
+
+    Returns
+    -------
+    MaterialFit or None
+        Its common purity; None if there is none.
+
+    Examples
+    --------
+    >>> from formulate.claims.guarantees import Guarantee
+    >>> str(fit_of(catalogue()["urea"], [Guarantee("N", 45.0, 45.0, 46.0, 0.1)]))
+    'urea of 96.4 to 96.7 % purity'
+    """
+    plain = _plain_fit(made, guarantees, least_purity)
+    return plain or _as_sold(made, guarantees)
+
+
+def _as_sold(made, guarantees):
+    """Return how a material fits as the trade sells it, or None."""
+    grades = (grade for grade in grades_as_sold() if grade.material == made.name)
+    found = (_grade_fit(made, grade, guarantees) for grade in grades)
+    return next(filter(None, found), None)
+
+
+def holds_agent(made):
+    """
+    Return whether a material is a chelate or a chelating agent.
+
+    Parameters
+    ----------
+    made : Ingredient
+        The material.
+
+    Returns
+    -------
+    bool
+        True where its metal is sold by what is held, not by a compound.
+
+    Examples
+    --------
+    >>> holds_agent(catalogue()["urea"])
+    False
+    """
+    return bool(_agents(made))
+
+
 def _agents(made):
     """Return the chelating agents that a material holds."""
     return {form.upper() for form in made.forms} & _every_agent()
@@ -205,9 +269,7 @@ def _fit_or_grade(made, guarantees, least_purity):
             plain = _plain_fit(made, coarse, least_purity)
     if plain is not None or least_purity is not None:
         return plain
-    grades = (grade for grade in grades_as_sold() if grade.material == made.name)
-    found = (_grade_fit(made, grade, guarantees) for grade in grades)
-    return next(filter(None, found), None)
+    return _as_sold(made, guarantees)
 
 
 def _plain_fit(made, guarantees, least_purity):

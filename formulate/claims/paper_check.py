@@ -64,14 +64,21 @@ class PaperCheck(Shown):
             Finding("reading", "cannot tell", fault, severity="serious")
             for fault in self.faults
         ]
-        return (*unread, *(f for one in self.results for f in one.findings))
+        found = (f for one in self.results for f in one.findings)
+        return (*unread, *found, *self._warnings)
+
+    @property
+    def _warnings(self):
+        """Return what a chart warns of beside its claims: what falls out."""
+        return tuple(w for one in self.results for w in getattr(one, "warnings", ()))
 
     @property
     def verdict(self):
         """Return the gravest verdict of all checks."""
         verdicts = [one.verdict for one in self.results]
         told = [Finding("whole", verdict, "") for verdict in verdicts]
-        return gravest_finding([*told, *(f for f in self.findings if self.faults)])
+        faults = (f for f in self.findings if self.faults)
+        return gravest_finding([*told, *self._warnings, *faults])
 
     @property
     def is_refuted(self):
@@ -91,7 +98,8 @@ class PaperCheck(Shown):
         head = f"{self.name}, {KIND_WORDS[self.kind]}: "
         if self.verdict == "right":
             return f"{head}yes, this is right ({', '.join(counts)})"
-        return f"{head}{self.verdict} ({', '.join(counts) or 'nothing was claimed'})"
+        told = f"{head}{self.verdict} ({', '.join(counts) or 'nothing was claimed'})"
+        return "; ".join([told, *(w.what.partition(" (")[0] for w in self._warnings)])
 
     @property
     def assumed(self):

@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
+from formulate.claims.as_sold import grades_as_sold
 from formulate.claims.salt_columns import MOLAR_MASS
+from formulate.claims.table_slips import waterless_factor
 from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.salts import catalogue
 from formulate.stoichiometry.formula import molar_mass, parse_formula
@@ -10,11 +12,13 @@ from formulate.tables import read_table, rule_of
 
 __all__ = [
     "RowFit",
+    "chelate_between",
     "fit_of",
     "least_as_sold",
     "least_purity",
     "right_value",
     "sold_as",
+    "sold_chelate",
     "sold_grade",
 ]
 
@@ -287,3 +291,90 @@ def _are_printed(made, cells, shares):
     return sum(bool(cell.number.high) for cell in cells) == sum(
         bool(share) for share in shares.values()
     )
+
+
+# --- chelates ----------------------------------------------------------------------------
+
+
+def sold_chelate(made, cells):
+    """
+    Return the grade of a chelate in which all numbers of a row lie.
+
+    Parameters
+    ----------
+    made : Ingredient
+        The material that the row names.
+    cells : sequence of SaltCell
+        Its mass shares.
+
+    Returns
+    -------
+    str
+        Such as "Fe 6 to 7 %"; empty if they lie in none.
+
+    Examples
+    --------
+    >>> from formulate.claims.printed_numbers import printed_number
+    >>> from formulate.claims.salt_columns import SaltCell
+    >>> from formulate.ingredients.salts import as_ingredient
+    >>> cells = [SaltCell("Fe", "Fe", printed_number("7"))]
+    >>> sold_chelate(as_ingredient("Fe-DTPA"), cells)
+    'Fe 6 to 7 %'
+    """
+    for grade in _chelate_grades(made):
+        ends = [grade.range_of(cell.key) for cell in cells]
+        pairs = zip(cells, ends, strict=True)
+        if cells and all(pair and _lies_in(cell, pair) for cell, pair in pairs):
+            told = (f"{key} {a:g} to {b:g} %" for key, (a, b) in grade.ranges.items())
+            return ", ".join(told)
+    return ""
+
+
+def chelate_between(made, cell):
+    """
+    Return why a number of a chelate cannot be told, though no usual bag holds it.
+
+    Parameters
+    ----------
+    made : Ingredient
+        The material that the row names.
+    cell : SaltCell
+        The number.
+
+    Returns
+    -------
+    str
+        Between what it lies; empty if a chelate cannot hold it or it is too little.
+
+    Examples
+    --------
+    >>> from formulate.claims.printed_numbers import printed_number
+    >>> from formulate.claims.salt_columns import SaltCell
+    >>> from formulate.ingredients.salts import as_ingredient
+    >>> cell = SaltCell("Fe", "Fe", printed_number("9"))
+    >>> chelate_between(as_ingredient("Fe-EDDHA"), cell)
+    'bags hold 5 to 6 %, the pure compound up to 12.8 %'
+    """
+    grades = [] if cell.key == MOLAR_MASS else _chelate_grades(made)
+    sold = [pair for g in grades if (pair := g.range_of(cell.key))]
+    if not sold:
+        return ""
+    most = made.percent(cell.key) * waterless_factor(made)
+    if not _lies_in(cell, (min(sold)[0], most)):
+        return ""
+    bags = " or ".join(f"{least:g} to {greatest:g}" for least, greatest in sold)
+    return f"bags hold {bags} %, the pure compound up to {most:.3g} %"
+
+
+def _chelate_grades(made):
+    """Return the grades of a material if it is a chelate."""
+    grades = (g for g in grades_as_sold() if g.material == made.name)
+    return [grade for grade in grades if "chelate" in grade.grade]
+
+
+def _lies_in(cell, ends):
+    """Return whether a printed share lies in a range, its rounding allowed."""
+    number, (least, most) = cell.number, ends
+    half = number.step / 2 + ROUND_OFF
+    low, high = (number.low - half) * cell.scale, (number.high + half) * cell.scale
+    return low <= most and high >= least

@@ -3,7 +3,13 @@
 from dataclasses import dataclass
 
 from formulate.claims.salt_columns import MOLAR_MASS, SaltRow
-from formulate.claims.salt_fit import fit_of, least_as_sold, right_value, sold_grade
+from formulate.claims.salt_fit import (
+    fit_of,
+    least_as_sold,
+    right_value,
+    sold_chelate,
+    sold_grade,
+)
 from formulate.claims.table_slips import hydrate_slips, other_hydrates
 
 __all__ = ["JudgedRow", "judged_row"]
@@ -169,7 +175,7 @@ def _whole_as_sold(row, kept, allowed):
         if made.formula and alike and not _hydrates_that_fit(row, made):
             return JudgedRow(row, (fit,))
     for fit in kept:
-        grade = sold_grade(fit.made, shares)
+        grade = sold_grade(fit.made, shares) or sold_chelate(fit.made, shares)
         if grade:
             return JudgedRow(row, (fit,), grade)
     return None

@@ -11,7 +11,13 @@ from dataclasses import replace
 from formulate.checks import checked_number
 from formulate.claims.finding import Finding
 from formulate.claims.salt_columns import MOLAR_MASS, salt_columns, salt_row
-from formulate.claims.salt_fit import fit_of, least_purity, right_value, sold_as
+from formulate.claims.salt_fit import (
+    chelate_between,
+    fit_of,
+    least_purity,
+    right_value,
+    sold_as,
+)
 from formulate.claims.salt_judged import judged_row
 from formulate.claims.table_check import (
     TableCheck,
@@ -181,7 +187,8 @@ def _slips(one, cell, judged, number):
     fit, right = one.fits[0], right_value(one.made, cell.key)
     low, high = (fit.low, fit.high) if fit.agreeing and one.is_trusted else (1.0, 1.0)
     digits = cell.number.digits
-    slips = [*_row_slips(one, cell, judged, number)] if digits >= SURE_DIGITS else []
+    slips = [*_exchanged_rows(one, cell, judged)]
+    slips += _row_slips(one, cell, judged, number) if digits >= SURE_DIGITS else []
     if cell.key == MOLAR_MASS:
         slips += _mass_slips(one.made, right, digits)
         low = high = 1.0
@@ -233,6 +240,21 @@ def _row_slips(one, cell, judged, number):
         if place != number and value and other.made is not one.made:
             words = f"the number of line {other.row.line}, {other.row.name}"
             yield TableSlip("row", words, value, str(place - number))
+
+
+def _exchanged_rows(one, cell, judged):
+    """Yield the numbers of rows that have the right one of this row instead of theirs."""
+    right = (right_value(one.made, cell.key) or 0.0) / cell.scale
+    for other in judged:
+        if not right or other is one or not other.made or other.made is one.made:
+            continue
+        for place, held in enumerate(other.row.cells):
+            value = right_value(other.made, held.key)
+            is_exchanged = value and held.number.holds(right) and other.doubts(place)
+            is_told = held.key == cell.key and cell.number.digits >= SURE_DIGITS
+            if is_exchanged and not is_told:
+                words = f"exchanged with line {other.row.line}, {other.row.name}"
+                yield TableSlip("row", words, value, f"exchanged {other.row.line}")
 
 
 # --- findings ----------------------------------------------------------------------------
@@ -327,7 +349,8 @@ def _right(one, cell, subject):
         )
     elif one.grade and value and cell.key != MOLAR_MASS:
         what = f"as sold, grade {one.grade}; {number.text} printed, "
-        what += f"{printed(right, 5)} in pure {one.made.name}"
+        is_pure = one.made.is_liquid or one.made.purity_percent == PERCENT
+        what += f"{printed(right, 5)} in {'pure ' * is_pure}{one.made.name}"
     elif fit.is_pure or cell.key == MOLAR_MASS or not value:
         what = f"{number.text} printed, {printed(right, 5)} in pure {one.made.name}"
         what += _rounding(number, right)
@@ -363,6 +386,10 @@ def _wrong(one, place, subject, slips):
     what = f"{number.text} printed, {printed(right, 5)} in {one.made.name}"
     facts = {**FACTS, "number": number.value, "limit": right}
     told = f": {_told(slips, number)}" if slips else ""
+    between = "" if slips else chelate_between(one.made, cell)
+    if between:
+        what += f"; {between}"
+        return Finding(subject, "cannot tell", what, severity="caution", **facts)
     is_below = place in fit.agreeing or _is_grade(cell, right, slips)
     is_below = is_below and cell.key != MOLAR_MASS
     if is_below and (not slips or number.step * cell.scale >= FINE):

@@ -13,10 +13,11 @@ from formulate.stoichiometry.slips import Slip, slips
 from formulate.tables import read_table
 from formulate.working import Shown
 
-__all__ = ["METERS", "THROUGHOUT", "Move", "moves_on"]
+__all__ = ["METERS", "THROUGHOUT", "Move", "absent_hydrates", "moves_on"]
 
 EVERYWHERE = {"any", "dose", "dilution", "liquid"}  # the dose, so all that it brings
 METERS = {"EC", "TDS"}
+RATIO = "usual ratio"  # rule of the table of charts
 ONE_NUMBER = ("power of ten", "count")  # may befall a single number of a row as well
 OXIDES = (
     "p2o5-as-p",
@@ -106,7 +107,7 @@ def moves_on(computed, *, ratio=None, density=None, shares=None):
     for slip in slips(None, ratio=ratio, density=density):
         for scope in _scopes(slip, subjects):
             found.append(_move(slip, scope, subjects, (shares or {}).get(slip.key, {})))
-    found += [*_throughout(subjects), *_places(computed)]
+    found += [*_ratios(subjects, ratio), *_throughout(subjects), *_places(computed)]
     kept = {(m.slip, m.effects): m for m in found if any(m.effects)}
     return tuple(kept.values())
 
@@ -141,6 +142,47 @@ def _move(slip, scope, subjects, shares):
         for s in subjects
     )
     return Move(slip, scope, effects, len(scope) == len(subjects))
+
+
+def absent_hydrates(ingredients):
+    """
+    Return the shares of hydrates that nothing holds: none of any number is theirs.
+
+    Parameters
+    ----------
+    ingredients : sequence of Ingredient
+        What is dosed.
+
+    Returns
+    -------
+    dict of str to dict
+        Slip of a hydrate whose element none of them holds, to subject to 0. [-]
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import as_ingredient
+    >>> absent = absent_hydrates([as_ingredient("Ca(NO3)2·4H2O")])
+    >>> "calcium-nitrate-hydrate" in absent, "magnesium-nitrate-hydrate" in absent
+    (False, True)
+    """
+    found = {}
+    for row in read_table("slips"):
+        if row["kind"] != "hydrate":
+            continue
+        subjects = [word for word in row["subjects"].split() if word != "salt"]
+        if not any(one.amount(subjects[0]) for one in ingredients):
+            found[row["slip"]] = dict.fromkeys(subjects, 0.0)
+    return found
+
+
+def _ratios(subjects, ratio):
+    """Yield the moves of a dilution done by another ratio that is in use."""
+    for row in read_table("chart_rules") if ratio else ():
+        usual = row.number("value")
+        if row["rule"].startswith(RATIO) and usual != ratio:
+            words = f"1:{usual:g} taken for 1:{ratio:g}"
+            slip = Slip("other-ratio", words, "ratio", ratio / usual)
+            yield _move(slip, subjects, subjects, {})
 
 
 def _throughout(subjects):

@@ -17,8 +17,9 @@ from formulate.claims.slip_moves import THROUGHOUT, moves_on
 from formulate.claims.slip_pairs import read_pairs
 from formulate.working import Shown, printed
 
-__all__ = ["SlipCandidate", "SlipGroup", "SlipSearch", "explain"]
+__all__ = ["NOISE", "SlipCandidate", "SlipGroup", "SlipSearch", "explain"]
 
+NOISE = 0.01  # relative standard uncertainty of a number of which none is told
 SURE = 0.995  # of right numbers that are to be called right
 PERCENT = 100.0
 SHOWN = 6
@@ -217,7 +218,7 @@ class SlipSearch(Shown):
 def explain(
     pairs,
     *,
-    noise=0.01,
+    noise=NOISE,
     ratio=None,
     density=None,
     shares=None,
@@ -238,7 +239,7 @@ def explain(
     noise : float
         Relative standard uncertainty where none is given. [-]
     ratio : float or None
-        The n of a dilution 1 : n. [-]
+        The n of a dilution 1 : n; it may have been another one in use. [-]
     density : float or None
         Density of a liquid. [kg/L]
     shares : mapping of str to mapping or None

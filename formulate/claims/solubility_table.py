@@ -337,6 +337,11 @@ def _is_right(one, place):
     return any(one.fits(guess, place) for guess in one.right)
 
 
+def _is_right_alone(one, place):
+    """Return whether a number is right by itself, whatever explains its neighbours."""
+    return len(one.right) == 1 and _is_right(one, place)
+
+
 # --- findings ----------------------------------------------------------------------------
 
 
@@ -374,7 +379,8 @@ def _finding(one, place, unit, named):
     """Return what a number is."""
     cell, row = one.row.cells[place], one.row
     subject, text = f"line {row.line}, {row.name}, {cell.place}", cell.number.text
-    holding = [guess for guess in named if one.fits(guess, place)]
+    known_right = one.right if _is_right_alone(one, place) else named
+    holding = [guess for guess in known_right if one.fits(guess, place)]
     guesses = holding or named or [g for g in one.right if g.values[place]]
     known = next((guess for guess in guesses if guess.values[place]), None)
     if known is None:
@@ -410,7 +416,7 @@ def _finding(one, place, unit, named):
 def _is_row_slip(one, place):
     """Return whether a slip explains a number and more of its row than its sources do."""
     fitting = [g for g in one.best if g.words and one.fits(g, place)]
-    places = range(len(one.row.cells))
+    places = [p for p in range(len(one.row.cells)) if not _is_right_alone(one, p)]
     return any(sum(one.fits(g, p) for p in places) > 1 for g in fitting)
 
 

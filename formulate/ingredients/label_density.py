@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from formulate.checks import checked_number
+from formulate.errors import InputError
 from formulate.ingredients.ingredient import DENSITIES
 from formulate.ingredients.label_pairs import POUNDS
 from formulate.ingredients.label_tokens import printed_value
@@ -12,6 +13,9 @@ from formulate.stoichiometry.units import convert
 __all__ = ["Disagreement", "hold_apart", "label_density", "shares_by_mass"]
 
 ROUNDING = 0.5  # of the last printed digit
+GRAMS = 1000.0
+LIKELY = (0.9, 2.0)  # kg/L: common practice, no source
+OTHER_UNITS = {"kg/L": "kg/L", "lb/gal": "lb/US gal", "g/L": "g/L"}
 SLACK = 0.01  # of a share told by mass and by volume: the density is rounded too
 
 
@@ -95,10 +99,35 @@ def _kg_per_litre(page, number, says_gallon, mark, foreign):
     if name == "lb/gal" and ("us" in proofs or not proofs & {"eu", "eu!"}):
         page.assumed.append("gallons taken as US gallons")
         name = "lb/US gal"
-    scale = 1.0 if name == "kg/L" else convert(1.0, name, "g/L") / 1000
-    low, high = DENSITIES
-    checked_number(value * scale, "density in kg/L", least=low, most=high)
+    scale = _scale(name)
+    _check_density(number.text, value, scale, number.unit or "kg/L")
     return value * scale, ROUNDING * 10.0**-decimals * scale
+
+
+def _scale(name):
+    """Return how many kg/L one of a unit is."""
+    return 1.0 if name == "kg/L" else convert(1.0, name, "g/L") / GRAMS
+
+
+def _worth(name, value):
+    return "is likely" if name == "kg/L" else f"would be {value:.3g} kg/L"
+
+
+def _check_density(text, value, scale, name):
+    """Refuse a density that no liquid has, with the units in which one has it."""
+    low, high = DENSITIES
+    if low <= value * scale <= high:
+        return
+    side = "heavy" if value * scale > high else "light"
+    least, most = LIKELY
+    made = {other: value * _scale(full) for other, full in OTHER_UNITS.items()}
+    likely = [
+        f"{text} {other} {_worth(other, value)}"
+        for other, value in made.items()
+        if least <= value <= most
+    ]
+    told = "".join(f"; {each}" for each in likely)
+    raise InputError(f"{text} {name}: no liquid is so {side}{told}; look at the unit")
 
 
 def shares_by_mass(page, entries, density, apart):

@@ -11,6 +11,7 @@ from formulate.errors import InputError, shortened
 from formulate.ingredients.label_grade import find_grade
 from formulate.ingredients.label_items import Item
 from formulate.ingredients.label_pairs import pairs, split_line
+from formulate.ingredients.label_title import numbered_title
 from formulate.ingredients.label_tokens import Printed, plain_line, tokens
 from formulate.ingredients.label_words import (
     has_stuck_digits,
@@ -198,7 +199,7 @@ def read_page(text, faults):
             f"{MOST_LINES} lines and {MOST_CHARACTERS} characters"
         )
         return page
-    bare_points = BARE_POINT.search(text)
+    title, bare_points = numbered_title(lines), BARE_POINT.search(text)
     for number, line in enumerate(lines, 1):
         if len(line) > LONGEST_LINE:
             faults.add(f"line {number}: longer than {LONGEST_LINE} characters")
@@ -206,7 +207,10 @@ def read_page(text, faults):
         if bare_points and (hidden := HIDDEN_POINT.search(line)):
             what = f"{shortened(hidden[0])} may be {hidden[1]} or .{hidden[1]}"
             faults.add(f"line {number}: {what}; write 0 before the decimal point")
-        _read_line(page, number, line)
+        if title and number == title.line:
+            _keep_title(page, line, title)
+        else:
+            _read_line(page, number, line)
     _settle(page)
     told = {found.item.family for found in page.found}
     for line, item in page._without_number:
@@ -222,9 +226,7 @@ def _read_line(page, line, text):
     if not plain.strip():
         page._in_sources = page._in_sources and page.sources[-1].endswith(",")
         return
-    for token in tokens(plain):
-        if token.word and token.word.evidence:
-            page.evidence.append((token.word.evidence, token.text))
+    _note_evidence(page, plain)
     plain = _without_grade(page, line, text, plain)
     plain = _without_sources(page, line, text, plain)
     pieces = _in_columns(page, tokens(plain))
@@ -240,11 +242,27 @@ def _read_line(page, line, text):
     _note_title(page, line, text, split)
 
 
+def _keep_title(page, text, title):
+    """Keep a title that names a material and its numbers, which are no guarantee."""
+    _note_evidence(page, plain_line(text))
+    page.title = " ".join(text.split())
+    page.leave(title.line, text, title.why)
+    if title.missing:
+        what = f"line {title.line}: no guarantee says the {', '.join(title.missing)} of the title"
+        page.notices.append(Notice(what, "caution"))
+
+
+def _note_evidence(page, plain):
+    """Keep the words of a line that speak for a basis."""
+    words = [(token.word, token.text) for token in tokens(plain) if token.word]
+    page.evidence += [(word.evidence, text) for word, text in words if word.evidence]
+
+
 def _note_title(page, line, text, split):
     """Keep a line of the first ones that gives a name and no share."""
-    is_head = split.roles & {"header", "derived", "agents", "prose"}
+    is_head = split.numbers or split.roles & {"header", "derived", "agents", "prose"}
     is_name = split.unknown or any(s.compound or s.items for s in split.segments)
-    if not page.title and is_name and not split.numbers and not is_head and line < HEAD:
+    if not page.title and is_name and not is_head and line < HEAD:
         page.title = " ".join(text.split())
 
 

@@ -10,6 +10,15 @@ __all__ = ["other_names", "plain_words", "usual_names", "without_grade"]
 
 JOINED = re.compile(r"\b(mono|di|tri|tetra|penta|hexa|hepta|octa|deca|hemi) (?=[a-z])")
 SPELLINGS = (("sulph", "sulf"), ("ß", "ss"))
+COUNTS = (
+    r"(hemi|semi|mono|bi|di|tri|tetra|penta|hexa|esa|hepta|epta|octa|otta|nona|deca)"
+)
+HYDRATE = re.compile(  # as French, Spanish, Italian, German and English end the name
+    rf"(?P<salt>.+) (?:{COUNTS}(?:hydrat(?:ee?s?|es?)?|h?idratad[oa]s?|idrat[oaie])"
+    r"|(?P<dry>anhydre?s?|anhidr[oa]s?|anidr[oaie]|wasserfrei|anhydrous))"
+)
+ENGLISH = {"semi": "hemi", "bi": "di", "esa": "hexa", "epta": "hepta", "otta": "octa"}
+LONG_WORD = 5  # letters from which a final s may be a plural
 BETWEEN = re.compile(r"[\s(),'’\-–]+")
 
 
@@ -75,7 +84,37 @@ def usual_names(text):
     >>> usual_names("Kalisalpeter"), usual_names("UAN")
     (('potassium nitrate',), ('urea', 'ammonium nitrate'))
     """
-    return _rows().get(plain_words(text), ())
+    plain = plain_words(text)
+    return _rows().get(plain) or _plurals().get(_singular(plain)) or _hydrate(plain)
+
+
+def _singular(plain):
+    """Return plain words without the s of a plural: "nitrates de calcium"."""
+    words = plain.split(" ")
+    return " ".join(w[:-1] if len(w) > LONG_WORD and w[-1] == "s" else w for w in words)
+
+
+@cache
+def _plurals():
+    """Return other names without a final s to what they mean, where it is one thing."""
+    found = {}
+    for plain, names in _rows().items():
+        if names:
+            found.setdefault(_singular(plain), set()).add(names)
+    return {plain: min(names) for plain, names in found.items() if len(names) == 1}
+
+
+def _hydrate(plain):
+    """Return the English name of a salt in another language with its crystal water."""
+    match = HYDRATE.fullmatch(plain)
+    if match is None:
+        return ()
+    salt = _rows().get(match["salt"]) or _plurals().get(_singular(match["salt"])) or ()
+    if len(salt) != 1:
+        return ()
+    count = ENGLISH.get(match[2], match[2])
+    water = "anhydrous" if match["dry"] else f"{count}hydrate"
+    return (f"{salt[0]} {water}",)
 
 
 def other_names(name):

@@ -1,6 +1,7 @@
 """The catalogue of salts, acids and bases, and the way from a name or formula to one."""
 
 import difflib
+import re
 from dataclasses import replace
 from functools import cache
 from types import MappingProxyType
@@ -25,7 +26,20 @@ from formulate.notices import Notice
 from formulate.stoichiometry.formula import parse_formula
 from formulate.tables import read_table
 
-__all__ = ["acid", "as_ingredient", "catalogue", "catalogue_names", "salt"]
+__all__ = [
+    "acid",
+    "as_ingredient",
+    "catalogue",
+    "catalogue_names",
+    "known_materials",
+    "salt",
+]
+
+SHARE = r"\(?(?P<percent>\d{1,2}(?:[.,]\d+)?)\s*"
+STRENGTHS = (  # "nitric acid 65 %", "65 % nitric acid"
+    re.compile(rf"(?P<name>.*[^\W\d_]\d?)(?:,|\s)+(?:[àa] )?{SHARE}%(?:ig)?\)?"),
+    re.compile(rf"{SHARE}%(?:ige)?\)?\s+(?P<name>.+)"),
+)
 
 
 @cache
@@ -186,6 +200,9 @@ greenhouse grade (15.5-0-0, 19 % Ca) or calcium nitrate tetrahydrate or calcium 
         if len(meant) == 1:
             what = f"{what}, or the formula with the crystal water that the bag tells"
         raise AmbiguousName(what, readings=meant)
+    diluted = _of_strength(thing)
+    if diluted is not None:
+        return diluted
     if not _looks_like_formula(thing):
         raise UnknownName(_unknown(thing, meant))
     made = from_formula(thing, source_key="stoichiometry", how_known="computed")
@@ -226,6 +243,30 @@ def _same_salt(formula, other):
     """Return whether two formulas differ in crystal water only."""
     first, second = (dict(parse_formula(text).forms) for text in (formula, other))
     return first == second
+
+
+def known_materials(name):
+    """
+    Return the materials of the catalogue that a whole name means.
+
+    Parameters
+    ----------
+    name : str
+        A name of the trade, in any language that is known; no formula.
+
+    Returns
+    -------
+    tuple of Ingredient
+        One, or several where it leaves open which; none if the name is not known.
+
+    Examples
+    --------
+    >>> [made.name for made in known_materials("Kalisalpeter")]
+    ['potassium nitrate']
+    >>> known_materials("potassium")
+    ()
+    """
+    return tuple(catalogue()[found] for found in _asked(name))
 
 
 def _spellings(name):
@@ -272,6 +313,25 @@ def _with_catalogue_facts(made):
         weighing_step=known.weighing_step,
         **_handling(known.cas, made.purity_percent),
     )
+
+
+def _of_strength(text):
+    """Return what is sold dissolved, at the strength that a text tells, or None."""
+    match = next(filter(None, (p.fullmatch(text.strip()) for p in STRENGTHS)), None)
+    percent = float(match["percent"].replace(",", ".")) if match else 0.0
+    if not percent:
+        return None
+    name = match["name"].strip().removesuffix(" à")
+    meant = [catalogue()[found] for found in _asked(name) or _meant(name)]
+    alike = [e for e in catalogue().values() if e.is_liquid and e.formula == name]
+    found = meant or alike
+    if not found or not all(each.is_liquid and each.formula for each in found):
+        return None
+    if len({each.formula for each in found}) > 1:
+        return None
+    called = f"{found[0].name.split(' (')[0]} ({percent:g} %)"
+    same = [each for each in found if each.name == called]
+    return same[0] if same else acid(found[0].formula, percent=percent, name=called)
 
 
 def _looks_like_formula(text):

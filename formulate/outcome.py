@@ -188,12 +188,16 @@ class Outcome(Shown):
     def notices(self):
         """Return what to know of recipe and weights, the gravest first, each once."""
         told = remarks(self.recipe, weighed=True)
-        told = (*told, *self.chosen.notices)
-        told = (*told, *self.weighing.notices, *self.expected.notices)
+        told = (*told, *self.chosen.notices, *self.weighing.notices)
+        return gravest_first((*told, *self.chemistry_notices, *batch_remarks(self)))
+
+    @cached_property
+    def chemistry_notices(self):
+        """Return what to know of pH, EC, solids and correction, the gravest first."""
         when = f"in balance with the air, at pH {self.correction.tomorrow:.1f}"
         later = self.solids_in_air.notices_beyond(self.solids, when)
-        told = (*told, *self.solids.notices, *later, *self.correction.notices)
-        return gravest_first((*told, *batch_remarks(self)))
+        told = (*self.expected.notices, *self.solids.notices, *later)
+        return gravest_first((*told, *self.correction.notices))
 
     def working(self, what):
         """

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import cached_property
+from types import MappingProxyType
 
 from formulate.errors import FormulateError
 from formulate.job_recipe import JobRecipe
@@ -14,10 +15,23 @@ from formulate.recipes.price_changes import price_changes
 from formulate.recipes.uncertainty import doubt
 from formulate.working import Shown
 
-__all__ = ["TradeOffs"]
+__all__ = ["TRADES", "TradeOffs"]
 
 SEARCH = 1.0  # s, for each number of bags
 DRAWS = 10_000
+
+
+TRADES = MappingProxyType(  # what can be exchanged, to its title
+    {
+        "cost_curve": "what coming nearer costs",
+        "few_curve": "what one bag less costs",
+        "limit_worths": "what one more unit of each limit is worth",
+        "cheapest": "the cheapest recipe within its bands",
+        "price_changes": "which price would change it",
+        "usable_costs": "what a kilogram of usable nutrient costs",
+        "doubt": "how sure the weighed batch is",
+    }
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,29 +107,38 @@ class TradeOffs(Shown):
         >>> [title for title, _ in run_job(read_job(DEMO)).trade_offs.parts()][:2]
         ['what coming nearer costs', 'what one bag less costs']
         """
-        found = []
-        for title, name in PARTS:
-            try:
-                part = getattr(self, name)
-            except FormulateError as error:
-                part = str(error)
-            if part is None:
-                part = f"no price for {', '.join(self.unpriced)}"
-            if part == ():
-                part = "no limit is reached, so none holds the recipe back"
-            found.append((title, part))
-        return found
+        return [(title, self.part(name)) for name, title in TRADES.items()]
+
+    def part(self, name):
+        """
+        Return one part, or why there is nothing of it.
+
+        Parameters
+        ----------
+        name : str
+            One of `TRADES`, such as "doubt".
+
+        Returns
+        -------
+        object or str
+            What was found, or the reason why there is nothing.
+
+        Examples
+        --------
+        >>> from formulate.jobs import DEMO, read_job
+        >>> from formulate.outcome import run_job
+        >>> run_job(read_job(DEMO)).trade_offs.part("doubt").draws
+        10000
+        """
+        try:
+            part = getattr(self, name)
+        except FormulateError as error:
+            return str(error)
+        if part is None:
+            return f"no price for {', '.join(self.unpriced)}"
+        return (
+            "no limit is reached, so none holds the recipe back" if part == () else part
+        )
 
     def __str__(self):
         return "\n\n".join(f"{title}\n{part}" for title, part in self.parts())
-
-
-PARTS = (
-    ("what coming nearer costs", "cost_curve"),
-    ("what one bag less costs", "few_curve"),
-    ("what one more unit of each limit is worth", "limit_worths"),
-    ("the cheapest recipe within its bands", "cheapest"),
-    ("which price would change it", "price_changes"),
-    ("what a kilogram of usable nutrient costs", "usable_costs"),
-    ("how sure the weighed batch is", "doubt"),
-)

@@ -83,15 +83,6 @@ def test_whole_steps_are_ticked(bench):
     assert "whole steps (proven)" in shown(bench)
 
 
-def test_the_exchange_is_worked_out_when_it_is_seen(bench):
-    recipe = bench.panels["recipe"]
-    assert "compared" not in recipe.slots
-    send(recipe, "seen", "compared", True)
-    recipe._compare()
-    assert "what one bag less costs" in recipe.slots["compared"]
-    assert recipe.slots["compared"].count("<svg") == 3
-
-
 def test_a_target_by_charge_becomes_own_values(bench):
     job = bench.state.job
     charge = (

@@ -54,7 +54,7 @@ def test_a_pasted_label_is_answered_and_undone(bench, claims):
     paste(claims, POTASH)
     # 50 % K2O from potassium sulfate: its formula holds 54.05 %
     assert "yes, this is right" in words(claims.slots["paper 0"])
-    assert "1 paper checked" in bench.panels["head"].html
+    assert "✓ 1 paper: 1 right" in bench.panels["head"].html
     paste(claims, TOO_RICH)  # KOH holds 83.9 % K2O by its formula
     assert "impossible" in words(claims.html)
     bench.state.undo()
@@ -358,3 +358,28 @@ def test_a_check_that_breaks_is_told_and_the_others_go_on(claims, monkeypatch):
     send(claims, "change", "pasted", POTASH)
     assert "paper 2 , a label" in words(claims.html)
     assert "Take it away" in words(claims.html)
+
+
+def test_the_head_marks_no_wrong_paper_as_done(bench, claims):
+    head = bench.panels["head"]
+
+    def told():
+        return re.search(r"8 Claims</b> <span.*?>(.*?)</span>", head.html)[1]
+
+    assert told() == "✓ nothing claimed"
+    paste(claims, POTASH.replace("50 %", "62 %"))
+    # potassium sulfate holds 54.05 % K2O by its formula, so 62 % cannot be
+    assert told() in ("▸ 1 paper: 1 wrong", "▸ 1 paper: 1 impossible")
+    paste(claims, POTASH)
+    assert told().startswith("▸ 2 papers: ")
+    send(bench.panels["head"], "change", "entry volume", "90 L")
+    assert told().startswith("▸ 2 papers: ")
+    assert "not checked" not in told()
+
+
+def test_the_head_says_what_is_not_checked_yet(bench, claims):
+    head = bench.panels["head"]
+    send(claims, "change", "pasted", POTASH)
+    assert "<span>1 paper: 1 not checked yet</span>" in head.html
+    send(claims, "seen", "whole", True)
+    assert "✓ 1 paper: 1 right" in head.html

@@ -301,7 +301,7 @@ def test_what_is_typed_of_the_stocks_stands_on_the_sheet(bench, mixing):
 def test_weights_and_plan_do_not_tell_two_orders(bench, mixing):
     recipe = bench.panels["recipe"]
     assert "in this order" not in recipe.html
-    assert "the order to mix in stands under 5 Mixing" in recipe.html
+    assert "the order to mix in stands under 6 Mixing" in recipe.html
     send(mixing, "seen", "plan", True)
     named = [mixing.slots["plan"].index(html.escape(name)) for name in listed(mixing)]
     assert named == sorted(named)

@@ -3,6 +3,7 @@
 import asyncio
 import html
 import re
+import time
 from html.parser import HTMLParser
 
 import pytest
@@ -87,7 +88,7 @@ def test_the_demo_shows_the_sums_that_were_done_by_hand(bench):
     assert shown["working Mg"] == "40.98"
 
 
-@pytest.mark.parametrize("part", ["water", "shelf", "recipe"])
+@pytest.mark.parametrize("part", ["water", "shelf", "recipe", "chemistry"])
 def test_the_working_of_every_number_ends_with_it(bench, part):
     panel = bench.panels[part]
     keys = [n for n in Page(panel.html).buttons if n.startswith("working ")]
@@ -289,35 +290,6 @@ def test_a_figure_is_drawn_once_a_change_and_only_if_it_is_seen(bench, draws):
     assert recipe.slots == {}
 
 
-def test_pictures_of_the_chemistry_are_drawn_once_they_are_opened(bench):
-    recipe, head = bench.panels["recipe"], bench.panels["head"]
-    assert "chemistry" not in recipe.slots
-    send(recipe, "seen", "chemistry", True)
-    first = recipe.slots["chemistry"]
-    assert first.count("<svg") == 5  # EC, ions, solids, titration, phosphate
-    assert "What carries the EC" in first
-    send(head, "change", "entry strength_percent", "60")
-    assert recipe.slots["chemistry"] != first
-    send(recipe, "seen", "chemistry", False)
-    kept = recipe.slots["chemistry"]
-    send(head, "change", "entry strength_percent", "50")
-    assert recipe.slots["chemistry"] == kept
-
-
-def test_what_meters_will_show_follows_the_water(bench):
-    recipe = bench.panels["recipe"]
-
-    def shown(name):
-        row = re.search(rf'data-key="{name}".*?<td>(.*?)</td>', recipe.html, re.DOTALL)
-        return re.sub(r"<[^>]+>", "", row[1]).strip()
-
-    send(bench.panels["water"], "change", "way", "typed")
-    before = float(shown("EC at 25 °C").split()[0])
-    send(bench.panels["water"], "change", "value Ca", "140 mg/L")
-    assert float(shown("EC at 25 °C").split()[0]) > before
-    assert "Correct" in recipe.html or "the meter has the last word" in recipe.html
-
-
 def test_ten_quick_changes_draw_once(bench, draws):
     async def hurry():
         send(bench.panels["recipe"], "seen", "figure", True)
@@ -345,6 +317,46 @@ def test_a_step_that_is_overtaken_is_not_done():
 
     asyncio.run(hurry())
     assert done == ["new"]
+
+
+def test_what_comes_in_during_a_long_step_comes_before_the_next():
+    done = []
+
+    async def hurry():
+        later, loop = Later(), asyncio.get_running_loop()
+
+        def long():
+            done.append("long")
+            loop.call_soon(
+                lambda: loop.call_soon(later.drop)
+            )  # as a message on its way
+            time.sleep(0.1)
+
+        later.plan([long, lambda: done.append("next")])
+        await asyncio.sleep(0.3)
+
+    asyncio.run(hurry())
+    assert done == ["long"]
+
+
+def test_a_step_that_plans_anew_has_the_last_word_and_a_failing_one_does_not_end_all():
+    done = []
+
+    async def hurry():
+        later = Later()
+        asyncio.get_running_loop().set_exception_handler(lambda *_: None)
+        later.plan(
+            [
+                lambda: later.plan([lambda: done.append("planned")]),
+                lambda: done.append("old"),
+            ]
+        )
+        await asyncio.sleep(0.2)
+        later.plan([lambda: 1 / 0, lambda: done.append("after")])
+        await asyncio.sleep(0.2)
+
+    asyncio.run(hurry())
+    assert done == ["planned", "after"]
 
 
 # --- opened again ---------------------------------------------------------------------------

@@ -47,7 +47,7 @@ class Fields(HTMLParser):
     def handle_starttag(self, tag, attrs):
         told = dict(attrs)
         name, value = told.get("name"), told.get("value") or ""
-        if tag in ("input", "textarea", "select"):
+        if tag in ("input", "textarea", "select") and told.get("type") != "file":
             kind = told.get("data-kind", "change")
             self.found.append((kind, name, told.get("type") == "checkbox"))
             self.options.setdefault(name, []).append(value)
@@ -102,6 +102,17 @@ def claim(chance, bench):
     panel.receive({"kind": kind, "name": name, "value": value})
 
 
+def look(chance, bench):
+    """Open a part of the chemistry or of the exchange, or look away from it."""
+    panel = bench.panels[chance.choice(("chemistry", "exchange"))]
+    name, is_seen = chance.choice((*panel.SLOTS, "fallen")), chance.random() < 0.5
+    panel.receive({"kind": "seen", "name": name, "value": is_seen})
+    moves = [f for f in Fields(panel.html).found if f[0] == "press"]
+    if moves:
+        kind, name, value = chance.choice(moves)
+        panel.receive({"kind": kind, "name": name, "value": value})
+
+
 @pytest.mark.parametrize("seed", range(SEQUENCES))
 def test_nothing_escapes_and_nothing_is_lost(seed, tmp_path):
     chance, state = random.Random(seed), State()
@@ -113,6 +124,8 @@ def test_nothing_escapes_and_nothing_is_lost(seed, tmp_path):
             mix(chance, bench)
         if chance.random() < 0.2:
             claim(chance, bench)
+        if chance.random() < 0.1:
+            look(chance, bench)
     last = state.job
     kept = State()
     kept.keep_as(f"{seed:032x}", tmp_path)

@@ -145,7 +145,8 @@ def test_a_fresh_start_says_what_is_missing_of_each_part():
 def test_a_fault_is_told_where_it_lies_and_the_other_parts_go_on(part, job):
     found = Findings(job)
     wrong = [name for name in PARTS if found.blockers(name)]
-    assert wrong == [part, "recipe", "mixing", "sheet"]
+    follow = ["recipe", "chemistry", "mixing", "exchange", "sheet"]
+    assert wrong == [part, *follow]
     assert not found.has_recipe
     assert (found.water is None) == (part == "water")
     assert part != "shelf" or found.target.mg_l("Ca") == pytest.approx(150)

@@ -138,9 +138,14 @@ class Correction(Shown):
         grams = dose.grams if grams is None else grams
         return poured(dose.ingredient, grams * self.volume)
 
-    def working(self):
+    def working(self, dose=None):
         """
-        Return the arithmetic of the first dose, for the whole batch.
+        Return the arithmetic of a dose, for the whole batch.
+
+        Parameters
+        ----------
+        dose : AcidDose or None
+            One of the doses; None for the first.
 
         Returns
         -------
@@ -165,7 +170,7 @@ class Correction(Shown):
         """
         if not self.doses:
             raise InputError(f"working: {self.line}")
-        dose = self.doses[0]
+        dose = self.doses[0] if dose is None else dose
         single = dose.working()
         grams = Step(
             "for the batch",

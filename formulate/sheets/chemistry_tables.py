@@ -4,9 +4,11 @@ from formulate.chemistry.acidity import ph_rule
 from formulate.chemistry.oxygen import air_times, oxygen_saturation, salinity_from_ec
 from formulate.sheets.table import Table
 from formulate.stoichiometry.notation import printed_ion
+from formulate.stoichiometry.nutrients import form
 
-__all__ = ["chemistry_data", "chemistry_tables"]
+__all__ = ["chemistry_data", "chemistry_tables", "species_table"]
 
+LEAST = 0.01  # mmol/L of an ion or pair that is told by itself
 COOL, ROOM, WARM = 15.0, 20.0, 25.0  # °C of the oxygen that is told
 
 
@@ -141,6 +143,80 @@ def _iron(outcome):
     title = f"Iron on the shelf at pH {outcome.correction.ph:g}"
     rows = tuple(source.row() for source in outcome.iron)
     return Table("iron", title, columns, rows, (3, 4))
+
+
+def species_table(outcome):
+    """
+    Return the ions and pairs of a batch when mixed, the most of them first.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job.
+
+    Returns
+    -------
+    Table
+        Ion or pair, what it is, how much of it there is, how much it holds of each of its
+        parts; what is under 0.01 mmol/L in one row. [mmol/L]
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> species_table(run_job(read_job(DEMO))).rows[0][:2]
+    ('HCO₃⁻', 'ion')
+    """
+    state = outcome.expected.state
+    found = sorted(state.species.items(), key=lambda pair: -pair[1])
+    named = {s.name: s for s in state.net.species}
+    rows = [
+        (
+            printed_ion(name),
+            _kind(state.net, named[name]),
+            f"{v:.3f}",
+            _held(state, named[name]),
+        )
+        for name, v in found
+        if v >= LEAST
+    ]
+    rest = [v for _, v in found if v < LEAST]
+    rows.append(
+        (f"{len(rest)} others", f"each under {LEAST:g}", f"{sum(rest):.3f}", "")
+    )
+    columns = ("ion or pair", "what it is", "mmol/L", "holds")
+    return Table("species", "Ions and pairs when mixed", columns, tuple(rows), (2,))
+
+
+def _bare(net):
+    """Return the name of each bare ion or chelate to its form, or forms with a colon."""
+    names = [s.name for s in net.species]
+    kept = (*net.cations, *net.ligands, *net.inert)
+    return dict(zip(names[2:], kept, strict=False))
+
+
+def _kind(net, species):
+    """Return what a species is: an ion, a pair, a chelate, a molecule without charge."""
+    if ":" in _bare(net).get(species.name, ""):
+        return "chelate"
+    if species.cation and species.ligand:
+        return "pair"
+    return "ion" if species.charge else "molecule"
+
+
+def _held(state, species):
+    """Return how much a species holds of what it is made of."""
+    bare = _bare(state.net).get(species.name)
+    parts = {species.cation: 1, species.ligand: species.ligands}
+    parts = dict.fromkeys(bare.split(":"), 1) if bare else parts
+    told = []
+    for key, count in parts.items():
+        whole = state.solution.forms.get(key)
+        if key and whole:
+            share = 100 * count * state.amount(species.name) / whole
+            words = f"{share:.0f} %" if share >= 1 else "under 1 %"
+            told.append(f"{words} of {form(key).name}")
+    return ", ".join(told)
 
 
 def chemistry_data(outcome):

@@ -9,11 +9,13 @@ from formulate.sheets.figures.doubt_bars import doubt_bars
 from formulate.sheets.figures.few_steps import few_steps
 from formulate.sheets.parts import Part, parts_markup, parts_text, write_parts
 from formulate.sheets.table import Table
+from formulate.trade_offs import TRADES
 from formulate.working import printed
 
 __all__ = [
     "comparison_data",
     "comparison_markup",
+    "comparison_part",
     "comparison_parts",
     "comparison_text",
     "write_comparison",
@@ -46,18 +48,44 @@ def comparison_parts(outcome):
     >>> [part.title for part in comparison_parts(run_job(read_job(DEMO)))][:2]
     ['what coming nearer costs', 'what one bag less costs']
     """
+    return tuple(comparison_part(outcome, name) for name in TRADES)
+
+
+def comparison_part(outcome, name):
+    """
+    Return one part of what the recipe of a job could be exchanged for.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job.
+    name : str
+        One of `TRADES`, such as "cost_curve" or "doubt".
+
+    Returns
+    -------
+    Part
+        The part; one that cannot be worked out says why.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> comparison_part(run_job(read_job(DEMO)), "doubt").title
+    'how sure the weighed batch is'
+    """
     makers = {
-        "what coming nearer costs": _cost,
-        "what one bag less costs": _few,
-        "what one more unit of each limit is worth": _limits,
-        "the cheapest recipe within its bands": _cheapest,
-        "which price would change it": _prices,
-        "what a kilogram of usable nutrient costs": _usable,
-        "how sure the weighed batch is": _doubt,
+        "cost_curve": _cost,
+        "few_curve": _few,
+        "limit_worths": _limits,
+        "cheapest": _cheapest,
+        "price_changes": _prices,
+        "usable_costs": _usable,
+        "doubt": _doubt,
     }
-    return tuple(
-        Part(title, (found,)) if isinstance(found, str) else makers[title](title, found)
-        for title, found in outcome.trade_offs.parts()
+    found, title = outcome.trade_offs.part(name), TRADES[name]
+    return (
+        Part(title, (found,)) if isinstance(found, str) else makers[name](title, found)
     )
 
 

@@ -102,7 +102,7 @@ def _sources(outcome):
     return Table("sources", "Sources", ("key", "what"), rows)
 
 
-def sheet_tables(outcome, *, quick=False, mixed=True):
+def sheet_tables(outcome, *, quick=False, mixed=True, chemical=True):
     """
     Return every table of the bench sheet.
 
@@ -114,6 +114,8 @@ def sheet_tables(outcome, *, quick=False, mixed=True):
         Whether what falls out in the end is left out, which takes longest.
     mixed : bool
         Whether the plan of the mixing is among them, and the weights in its order.
+    chemical : bool
+        Whether the chemistry is among them.
 
     Returns
     -------
@@ -141,7 +143,7 @@ def sheet_tables(outcome, *, quick=False, mixed=True):
         contents(weighing),
         along(weighing),
         limits(weighing),
-        *chemistry_tables(outcome, quick=quick),
+        *(chemistry_tables(outcome, quick=quick) if chemical else ()),
         _notices(outcome),
         _water(outcome),
         _cautions(outcome),

@@ -5,7 +5,9 @@ from pathlib import Path
 import ipywidgets
 
 from formulate.jobs import Job, read_job
+from formulate.workbench.chemistry_panel import ChemistryPanel
 from formulate.workbench.claims_panel import ClaimsPanel
+from formulate.workbench.exchange_panel import ExchangePanel
 from formulate.workbench.head_panel import HeadPanel, on_a_page
 from formulate.workbench.mixing_panel import MixingPanel
 from formulate.workbench.recipe_panel import RecipePanel
@@ -23,13 +25,15 @@ PANELS = {
     "shelf": ShelfPanel,
     "wishes": WishesPanel,
     "recipe": RecipePanel,
+    "chemistry": ChemistryPanel,
     "mixing": MixingPanel,
-    "sheet": SheetPanel,
+    "exchange": ExchangePanel,
     "claims": ClaimsPanel,
+    "sheet": SheetPanel,
 }
 COLUMNS = (
     ("water", "shelf", "wishes"),
-    ("recipe", "mixing", "sheet", "claims"),
+    ("recipe", "chemistry", "mixing", "exchange", "claims", "sheet"),
 )  # given, what follows
 
 _open = {}  # what each bench of this kernel was opened with, to the bench
@@ -49,8 +53,8 @@ class Bench(ipywidgets.Box):
     state : State
         The work.
     panels : dict of str to Panel
-        "head", "water", "shelf", "wishes", "recipe", "mixing", "sheet" and "claims"; each
-        can be shown by itself in a cell.
+        "head", "water", "shelf", "wishes", "recipe", "chemistry", "mixing", "exchange",
+        "claims" and "sheet"; each can be shown by itself in a cell.
     """
 
     def __init__(self, state):

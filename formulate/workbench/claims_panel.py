@@ -54,11 +54,11 @@ class ClaimsPanel(Panel):
         The work.
     """
 
-    PART, LABEL = "claims", "7 Claims"
+    PART, LABEL = "claims", "8 Claims"
 
     def __init__(self, state):
         self.later, self.drawn = Later(), {}
-        self.before, self.made = None, WeakKeyDictionary()  # a paper to its markup
+        self.made = WeakKeyDictionary()  # a paper to its markup
         self.places, self.counted = {}, count()  # a paper to its place on the page
         self.dosed = {"product": "", "dose": "", "claims": ""}
         super().__init__(state)
@@ -69,12 +69,8 @@ class ClaimsPanel(Panel):
 
     @property
     def _claims(self):
-        """Return the claims; what has not changed is taken over from those before."""
-        claims = self.state.found.claims
-        if self.before is not None and claims is not self.before:
-            claims.take_over(self.before)
-        self.before = claims
-        return claims
+        """Return the claims; what has not changed was taken over from those before."""
+        return self.state.found.claims
 
     # --- what follows ----------------------------------------------------------------
 
@@ -118,6 +114,7 @@ class ClaimsPanel(Panel):
             traceback.print_exc()
             self.fault = f"paper {place + 1} cannot be checked ({error!r})"
         self._show()
+        self.state.glance()
 
     def _go_on(self):
         """Draw what is seen, now that all is checked."""

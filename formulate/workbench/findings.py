@@ -22,7 +22,9 @@ PARTS = MappingProxyType(
         "shelf": ("shelf",),
         "wishes": ("volume", "target", "units"),
         "recipe": (),
+        "chemistry": (),
         "mixing": ("mixing",),
+        "exchange": (),
         "claims": ("claims",),
         "sheet": (),
     }
@@ -143,7 +145,7 @@ class Findings:
 
     def keep_claims(self, before):
         """
-        Take over the papers that were checked before, where nothing they rest on changed.
+        Take over what was found of papers, where nothing they rest on has changed.
 
         Parameters
         ----------
@@ -164,6 +166,8 @@ class Findings:
         same = all(getattr(self.job, k) == getattr(before.job, k) for k in CLAIMS_ON)
         if made is not None and same:
             vars(self.checked.outcome)["claims"] = made
+        elif made is not None:
+            self.claims.take_over(made)
 
     @cached_property
     def _worked_out(self):
@@ -249,7 +253,7 @@ class Findings:
         Parameters
         ----------
         part : str
-            "water", "shelf", "wishes", "recipe", "mixing", "claims" or "sheet".
+            One of `PARTS`, such as "water" or "chemistry".
 
         Returns
         -------
@@ -266,7 +270,7 @@ class Findings:
             told = [text for key in PARTS[part] for text in faults.get(key, ())]
         else:
             told = self._in_the_way or getattr(self._worked_out, "faults", ())
-            if part != "recipe":
+            if part in ("mixing", "sheet"):
                 told = told or self._unmixed
         return tuple(map(on_screen, told))
 
@@ -304,7 +308,14 @@ class Findings:
             )
         if part == "claims":
             return self.claims.notices if "checked" in vars(self.claims) else ()
-        return self.outcome.notices if self.has_recipe else ()
+        if part == "exchange" or not self.has_recipe:
+            return ()
+        chemical = self.outcome.chemistry_notices
+        if part == "chemistry":
+            return chemical
+        told = self.outcome.notices  # of the chemistry what is serious stands here, too
+        grave = [n for n in told if n.severity == "serious" or n not in chemical]
+        return tuple(grave) if part == "recipe" else told
 
     def _of_water(self):
         """Return what the analysis says of itself, and what limits the water."""
@@ -340,6 +351,7 @@ FILE_WORDS = (  # what a job file asks for, and what is done on the screen
     ('add a [[shelf]] with ingredient = "KNO3"', "add an ingredient"),
     ('write published = "..." or a [target.wanted]', "choose a target or type one"),
     ('(stock_water="pure")', "(choose it under Stocks)"),
+    ("; give your own by doubts=", ""),
 )
 
 

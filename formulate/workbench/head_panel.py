@@ -7,13 +7,17 @@ from formulate.errors import InputError
 from formulate.jobs import UNITS
 from formulate.mixing.nearness import mixing_rule
 from formulate.sheets.bench_sheet import file_stem
+from formulate.sheets.claims_tables import verdict_counts
 from formulate.sheets.tables import printed_cost
 from formulate.workbench.edits import with_entry
 from formulate.workbench.panel import Panel
+from formulate.working import printed
 
 __all__ = ["HeadPanel", "on_a_page"]
 
 JOB_FILE = "application/toml"
+READY, OPEN, UNKNOWN = "✓ ", "▸ ", ""  # marks of a part
+WRONG = ("wrong", "impossible", "cannot be read")
 
 
 def on_a_page():
@@ -67,21 +71,24 @@ class HeadPanel(Panel):
         }
 
     def _parts(self):
-        """Yield key, label, words and whether it is ready, for each part."""
+        """Yield key, label, words and a mark: ready, to settle, wrong or not known yet."""
         found = self.state.found
         ready = {
             "water": lambda: found.water.name or _origin(self.state.job),
             "shelf": lambda: f"{len(found.outcome.shelf)} ingredients",
             "wishes": lambda: found.target.name or "own target",
             "recipe": self._recipe,
+            "chemistry": self._chemistry,
             "mixing": self._mixing,
-            "sheet": lambda: "ready to print",
+            "exchange": self._exchange,
             "claims": self._papers,
+            "sheet": lambda: "ready to print",
         }
         for number, (part, words) in enumerate(ready.items(), 1):
             missing = len(self.state.blockers(part))
-            told = words() if not missing else f"{missing} to settle"
-            yield part, f"{number} {part.capitalize()}", told, not missing
+            told = (f"{missing} to settle", OPEN) if missing else words()
+            told, mark = (told, READY) if isinstance(told, str) else told
+            yield part, f"{number} {part.capitalize()}", told, mark
 
     def _recipe(self):
         weighing = self.state.found.outcome.weighing
@@ -90,10 +97,37 @@ class HeadPanel(Panel):
         words = f"{count} weight{'s' * (count != 1)}"
         return f"{words}, cost {cost}" if cost else words
 
+    def _chemistry(self):
+        found = self.state.found.outcome.expected
+        return f"pH {found.ph.words}, EC {printed(found.conductivity.ec, 3)} mS/cm"
+
+    def _exchange(self):
+        """Return how sure the batch is, once that is worked out in its own part."""
+        doubt = vars(self.state.found.outcome.trade_offs).get("doubt")
+        if doubt is None:
+            return "not worked out yet", UNKNOWN
+        if doubt.probability is not None:
+            return f"limits kept in {100 * doubt.probability:.0f} of 100"
+        ec = doubt.intervals["EC"]
+        return f"EC {ec.low:.2f} to {ec.high:.2f} mS/cm"
+
     def _papers(self):
-        count = len(self.state.job.papers)
+        """Return how many papers are wrong, as far as they are checked."""
+        claims = self.state.found.claims
+        told = [
+            "cannot be read" if a.faults else a.verdict for a in claims.answers if a
+        ]
+        count, unknown = len(claims.papers), len(claims.papers) - len(told)
+        if not count:
+            return "nothing claimed"
+        words = [verdict_counts(told)] if told else []
+        words += [f"{unknown} not checked yet"] if unknown else []
+        is_wrong = any(verdict in WRONG for verdict in told)
+        is_right = all(verdict == "right" for verdict in told) and not unknown
+        papers = f"{count} paper{'s' * (count != 1)}"
         return (
-            f"{count} paper{'s' * (count != 1)} checked" if count else "nothing claimed"
+            f"{papers}: {', '.join(words)}",
+            OPEN if is_wrong else READY if is_right else UNKNOWN,
         )
 
     def _mixing(self):
@@ -103,6 +137,21 @@ class HeadPanel(Panel):
         count = len(self.state.found.outcome.weighing.amounts)
         most = mixing_rule("most ingredients")
         return "best order" if count <= most else "the trade's order"
+
+    def glance(self):
+        """
+        Tell anew where each part stands: something of it was worked out.
+
+        Examples
+        --------
+        >>> from formulate.workbench.state import State
+        >>> panel = HeadPanel(State())
+        >>> _ = panel.state.outcome.trade_offs.doubt
+        >>> panel.glance()
+        >>> "limits kept in 100 of 100" in panel.html
+        True
+        """
+        self._show()
 
     # --- handlers ------------------------------------------------------------------
 

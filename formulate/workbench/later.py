@@ -22,7 +22,7 @@ class Later:
     """
 
     def __init__(self):
-        self._waiting = None
+        self._waiting, self._turn = None, 0  # what was planned or dropped so far
 
     def plan(self, steps):
         """
@@ -58,6 +58,7 @@ class Later:
         >>> Later().drop() is None
         True
         """
+        self._turn += 1
         if self._waiting is not None:
             self._waiting.cancel()
             self._waiting = None
@@ -66,8 +67,12 @@ class Later:
         self._waiting = loop.call_later(WAIT, self._next, loop, steps)
 
     def _next(self, loop, steps):
-        self._waiting = None
+        self._waiting, turn = None, self._turn
         step = next(steps, None)
-        if step is not None:
-            self._wait(loop, steps)
+        if step is None:
+            return
+        try:
             step()
+        finally:  # what came in meanwhile is dealt with before the next
+            if self._turn == turn:
+                self._wait(loop, steps)

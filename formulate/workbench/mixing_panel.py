@@ -74,7 +74,7 @@ class MixingPanel(Panel):
         The work.
     """
 
-    PART, LABEL = "mixing", "5 Mixing"
+    PART, LABEL = "mixing", "6 Mixing"
 
     def __init__(self, state):
         self.later, self.drawn = Later(), {}

@@ -16,6 +16,7 @@ import traitlets
 
 from formulate.errors import FormulateError, InputError, shortened
 from formulate.files import LARGEST, text_of_bytes
+from formulate.tables import read_table
 from formulate.working import printed, printed_mg_l
 
 __all__ = ["Panel"]
@@ -34,6 +35,9 @@ def _environment():
         lstrip_blocks=True,
     )
     environment.filters |= {"printed": printed, "mg_l": printed_mg_l}
+    environment.globals["meanings"] = {
+        r["term"]: r["meaning"] for r in read_table("terms")
+    }
     return environment
 
 
@@ -132,6 +136,11 @@ class Panel(anywidget.AnyWidget):
     def _facts(self):
         """Return what the template shows beside the state."""
         return {}
+
+    def _macro(self, name, *given):
+        """Return the HTML of something that many parts show."""
+        macros = _environment().get_template("macros.html").module
+        return str(getattr(macros, name)(*given)).strip()
 
     def refused(self, *place):
         """

@@ -14,8 +14,6 @@ from formulate.workbench.shelf_edits import with_line, with_line_entry
 __all__ = ["RecipePanel"]
 
 WEIGHED, COST = "weighed ", "the cost"
-SOLID = "the index of "
-CHEMISTRY = {"the pH": "pH", "the EC": "EC", "the dose": "dose"}
 
 
 class RecipePanel(Panel):
@@ -32,7 +30,6 @@ class RecipePanel(Panel):
 
     def __init__(self, state):
         self.later, self.drawn, self.to_buy = Later(), None, None
-        self.pictured, self.compared = None, None
         super().__init__(state)
 
     def _drop(self):
@@ -59,33 +56,14 @@ class RecipePanel(Panel):
         steps = []
         if self._has_recipe and "figure" in self.seen and not self._is_drawn:
             steps.append(self._draw)
-        if self._has_recipe and "fallen" in self.seen and not self._has_fallen:
-            steps.append(self._let_fall)
-        if self._has_recipe and "chemistry" in self.seen and not self._is_pictured:
-            steps.append(self._draw_chemistry)
-        if self._has_recipe and "compared" in self.seen and not self._is_compared:
-            steps.append(self._compare)
         if self._has_recipe and "more" in self.seen and self.to_buy is None:
             steps.append(self._look_for_more)
         if not self._has_recipe and self.slots:
-            self.slots, self.drawn, self.pictured = {}, None, None
-            self.compared = None
+            self.slots, self.drawn = {}, None
         if steps:
             self.later.plan(steps)
         else:
             self.later.drop()
-
-    @property
-    def _has_fallen(self):
-        """Return whether what falls out in the end is worked out, or nothing would."""
-        risks = self.state.found.outcome.solids
-        return "precipitation" in vars(risks) or not risks.may_fall
-
-    def _let_fall(self):
-        """Work out what falls out in the end."""
-        if self._has_recipe:
-            self.state.found.outcome.solids.rows()  # kept there
-            self._show()
 
     @property
     def _is_drawn(self):
@@ -99,52 +77,6 @@ class RecipePanel(Panel):
             drawn = achieved(as_weighed(self._weighing)).svg
             self.slots = {**self.slots, "figure": drawn}
             self.drawn = self.state.found.outcome.recipe
-
-    @property
-    def _is_pictured(self):
-        return self.pictured is self.state.found.outcome.recipe
-
-    def _draw_chemistry(self):
-        """Draw what carries the EC, ions and pairs, what may fall out, the correction."""
-        from formulate.sheets.figures.carriers import carriers
-        from formulate.sheets.figures.index_bars import index_bars
-        from formulate.sheets.figures.ions import ions
-        from formulate.sheets.figures.species_ph import species_ph
-
-        if self._has_recipe:
-            outcome = self.state.found.outcome
-            found = outcome.expected
-            drawn = carriers(found.conductivity).svg + ions(found.state).svg
-            drawn += index_bars(outcome.solids).svg + self._titration()
-            if "phosphate" in found.solution.forms:
-                drawn += species_ph(found.solution, "phosphate").svg
-            self.slots = {**self.slots, "chemistry": drawn}
-            self.pictured = self.state.found.outcome.recipe
-
-    @property
-    def _is_compared(self):
-        return self.compared is self.state.found.outcome.recipe
-
-    def _compare(self):
-        """Work out what the recipe could be exchanged for, and draw it."""
-        from formulate.sheets.comparison import comparison_markup
-
-        if self._has_recipe:
-            drawn = comparison_markup(self.state.found.outcome)
-            self.slots = {**self.slots, "compared": drawn}
-            self.compared = self.state.found.outcome.recipe
-
-    def _titration(self):
-        """Draw the pH against the first acid or alkali at hand, if there is one."""
-        from formulate.chemistry.titration import titration_curve
-        from formulate.sheets.figures.titration import titration
-
-        outcome = self.state.found.outcome
-        if not outcome.correction.doses:
-            return ""
-        dose = outcome.correction.doses[0]
-        curve = titration_curve(outcome.expected.solution, dose.ingredient)
-        return titration(curve, dose=dose).svg
 
     def _look_for_more(self):
         """Look in the catalogue for what would bring the recipe nearer."""
@@ -165,7 +97,7 @@ class RecipePanel(Panel):
         outcome = self.state.found.outcome
         tables = {
             table.key: table
-            for table in sheet_tables(outcome, quick=not self._has_fallen, mixed=False)
+            for table in sheet_tables(outcome, chemical=False, mixed=False)
         }
         weighing = outcome.weighing
         names = [i.name for i, _ in in_order_of_use(weighing.amounts)]
@@ -178,13 +110,6 @@ class RecipePanel(Panel):
             "contents": tables["contents"],
             "along": tables["along"],
             "limits": tables["limits"],
-            "meters": tables["meters"],
-            "carriers": tables["carriers"],
-            "solids": tables["solids"],
-            "correction": tables["correction"],
-            "correcting": tables["correcting"],
-            "air": tables["air"],
-            "iron": tables["iron"],
             "cautions": tables["cautions"].rows,
             "apart": tables["apart"].rows,
             "stocks": [t for key, t in tables.items() if key.startswith("stock ")],
@@ -198,9 +123,6 @@ class RecipePanel(Panel):
         """Return the working of a nutrient reached, or of what a weight brings."""
         if key == COST:
             return cost_working(self._weighing)
-        if key in CHEMISTRY or key.startswith(SOLID):
-            what = CHEMISTRY.get(key, key.removeprefix(SOLID))
-            return self.state.found.outcome.working(what)
         if key.startswith(WEIGHED):
             name = key.removeprefix(WEIGHED)
             used = [i.name for i, _ in self._weighing.amounts]

@@ -18,7 +18,7 @@ class SheetPanel(Panel):
         The work.
     """
 
-    PART, LABEL = "sheet", "6 Sheet"
+    PART, LABEL = "sheet", "9 Sheet"
 
     def __init__(self, state):
         self.later, self.drawn = Later(), None

@@ -115,7 +115,7 @@ class Work:
         Parameters
         ----------
         part : str
-            "water", "shelf", "wishes", "recipe", "mixing", "claims" or "sheet".
+            One of `PARTS` of the findings, such as "water" or "chemistry".
 
         Returns
         -------
@@ -331,6 +331,19 @@ class Work:
         told
         """
         self._watchers.add(panel)
+
+    def glance(self):
+        """
+        Have the panels that tell of the others look again: something was worked out.
+
+        Examples
+        --------
+        >>> Work().glance() is None
+        True
+        """
+        for panel in tuple(self._watchers):
+            if not getattr(panel, "is_closed", False):
+                getattr(panel, "glance", lambda: None)()
 
     def _forget(self, place):
         left = {where: told for where, told in self.refused.items() if where != place}

@@ -46,7 +46,7 @@ def claims(page):
     page.get_by_role("button", name="Begin with the demo").click()
     part = page.locator(".fm-claims")
     expect(part.get_by_text("with one of ours")).to_be_attached(timeout=PATIENCE)
-    page.get_by_role("button", name="7 Claims").click()
+    page.get_by_role("button", name="8 Claims").click()
     return part
 
 

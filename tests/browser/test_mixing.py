@@ -16,7 +16,7 @@ WIDE = "document.documentElement.scrollWidth - window.innerWidth"
 def opened(page):
     """Wait until the mixing is in view and worked out; return its part of the page."""
     expect(page.locator(".fm-weights tbody tr").first).to_be_visible(timeout=60_000)
-    page.get_by_role("button", name="5 Mixing").click()
+    page.get_by_role("button", name="6 Mixing").click()
     mixing = page.locator(".fm-mixing")
     expect(mixing.get_by_text("The best order, proven.")).to_be_visible(
         timeout=PATIENCE

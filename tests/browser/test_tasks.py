@@ -143,7 +143,7 @@ def test_the_arithmetic_for_a_class(hand, tmp_path):
 def test_another_order_of_mixing(hand):
     page = hand.page
     mixing = page.locator(".fm-mixing")
-    hand.press(page.get_by_role("button", name="5 Mixing"))
+    hand.press(page.get_by_role("button", name="6 Mixing"))
     expect(mixing.get_by_text("The best order, proven.")).to_be_visible(
         timeout=PATIENCE
     )

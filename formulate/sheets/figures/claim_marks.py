@@ -218,8 +218,8 @@ def claim_marks(dose_check):
     --------
     >>> from formulate.claims.dose_claims import check_dose
     >>> print(claim_marks(check_dose("KNO3", "1 g/L", {"K": 387, "K2O": 387})).alt)
-    KNO3, 1 g/L, against 2 claims: wrong. K 387.0 mg/L claimed, 386.7 ± 0.50: right; K2O \
-387.0 mg/L claimed, 465.8 ± 0.50: −16.9 %, wrong; right as K.
+    KNO3, 1 g/L, against 2 claims: wrong. K 387.0 mg/L claimed, 386.7 − 1.0, + 0.50: right; \
+K2O 387.0 mg/L claimed, 465.8 − 1.0, + 0.50: −16.9 %, wrong; right as K.
     """
     if not isinstance(dose_check, DoseCheck):
         what = "give what check_dose returns"

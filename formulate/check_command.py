@@ -186,17 +186,14 @@ def _is_of(paper, told):
 
 def _with_prices(papers, prices, faults):
     """Return papers with the prices of what they describe."""
-    found = []
-    for paper in papers:
-        price = prices.pop(paper.name, None)
-        with faults.collecting(f"price {paper.name}"):
-            if price is not None:
-                paper = replace(paper, price_per_kg=read_number(price))  # noqa: PLW2901
-        found.append(paper)
-    for name in prices:
-        known = ", ".join(paper.name for paper in papers) or "no file is given"
-        faults.add(f"price {name}: no such paper; there are {known}")
-    return found
+    names, told = [paper.name for paper in papers], {}
+    for name, price in prices.items():
+        with faults.collecting(f"price {name}"):
+            if name not in names:
+                known = ", ".join(names) or "no file is given"
+                raise InputError(f"no such paper; there are {known}")
+            told[name] = read_number(price)
+    return [replace(p, price_per_kg=told.get(p.name, p.price_per_kg)) for p in papers]
 
 
 def _with_surroundings(job, given):

@@ -4,7 +4,7 @@ import re
 from functools import cache
 
 from formulate.errors import FormulateError
-from formulate.stoichiometry.formula import atomic_mass, parse_formula
+from formulate.stoichiometry.formula import atomic_mass, molar_mass, parse_formula
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.stoichiometry.units import unit
 
@@ -114,7 +114,7 @@ def meant_by(text):
         except FormulateError:
             pass
         try:
-            parse_formula(each).molar_mass  # noqa: B018
+            molar_mass(each)  # raises unless it is a formula of known elements
             return "", each
         except FormulateError:
             continue

@@ -84,11 +84,7 @@ class ChemistryPanel(DrawnPanel):
 
     PART, LABEL = "chemistry", "5 Chemistry"
     SLOTS = tuple(PICTURES)
-
-    def _rests_on(self):
-        """Return the weighed batch; its mixing and its units change nothing here."""
-        found = self.state.found
-        return found.outcome.expected if found.has_recipe else None
+    RESTS_ON = "expected"  # its mixing and its units change nothing here
 
     def _made(self, slot):
         """Return a picture, with its numbers where they stand nowhere else."""

@@ -125,15 +125,19 @@ class ClaimsPanel(Panel):
         """Return the steps that draw a slot, the answer first; what takes long is one."""
         claims = self._claims
         if slot == COMPARED:
-            parts = lambda: claims_page.comparison_parts(claims)  # noqa: E731
             return [
                 lambda: claims.comparison_or_why,
-                lambda: self._put(slot, self._markup(parts()), claims),
+                lambda: self._put_comparison(slot, claims),
             ]
         drawing = _Drawing(lambda: claims.answer(_place(slot.split()[1])))
         return [
             lambda step=step: self._draw(slot, drawing, step) for step in drawing.steps
         ]
+
+    def _put_comparison(self, slot, claims):
+        """Draw products held against each other."""
+        parts = claims_page.comparison_parts(claims)
+        self._put(slot, self._markup(parts), claims)
 
     def _draw(self, slot, drawing, step):
         """Take one step of drawing a paper, unless it was drawn before."""

@@ -16,7 +16,9 @@ class DrawnPanel(Panel):
     A panel with parts drawn apart.
 
     A part is worked out when it is opened and seen, and again when what it rests on has
-    changed while it is seen; a newer change drops what is not yet done.
+    changed while it is seen; a newer change drops what is not yet done. A panel of this
+    kind names its parts (`SLOTS`) and what of the outcome they are drawn from (`RESTS_ON`),
+    and has a method `_made` that returns the HTML of a part.
 
     Parameters
     ----------
@@ -24,7 +26,7 @@ class DrawnPanel(Panel):
         The work.
     """
 
-    SLOTS = ()
+    SLOTS, RESTS_ON = (), ""
 
     def __init__(self, state):
         self.later, self.drawn = Later(), {}  # slot to what it was drawn from
@@ -36,11 +38,8 @@ class DrawnPanel(Panel):
 
     def _rests_on(self):
         """Return what the parts are drawn from, or None while there is nothing to draw."""
-        raise NotImplementedError
-
-    def _made(self, slot):
-        """Return the HTML of a part."""
-        raise NotImplementedError
+        found = self.state.found
+        return getattr(found.outcome, self.RESTS_ON) if found.has_recipe else None
 
     def _shown_until(self, slot):
         """Return what stands in a part that is seen until it is drawn anew."""

@@ -29,11 +29,7 @@ class ExchangePanel(DrawnPanel):
 
     PART, LABEL = "exchange", "7 Exchange"
     SLOTS = (FIRST, *(name for name in TRADES if name != FIRST))
-
-    def _rests_on(self):
-        """Return the recipe as it was chosen; mixing, papers and units change nothing."""
-        found = self.state.found
-        return found.outcome.chosen if found.has_recipe else None
+    RESTS_ON = "chosen"  # mixing, papers and units change nothing
 
     def _shown_until(self, slot):
         """Return what was drawn last, said to be of the batch before."""

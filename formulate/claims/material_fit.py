@@ -23,6 +23,7 @@ from formulate.ingredients.ingredient import Ingredient
 from formulate.ingredients.label_words import family
 from formulate.ingredients.salts import catalogue
 from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
+from formulate.tables import rule_of
 from formulate.working import Shown, printed
 
 __all__ = [
@@ -40,8 +41,7 @@ ROUND_OFF = 1e-9
 MAIN = {"N": "N", "P": "P2O5", "K": "K2O", "Ca": "Ca", "Mg": "Mg"}
 TOLD_AS = {"P": ("P2O5", "P"), "K": ("K2O", "K"), "Ca": ("CaO",), "Mg": ("MgO",)}
 UNTOLD = 1.0  # % of a main nutrient that a label would not leave out
-LEAST_PURITY = 90.0  # % of one share alone; common practice, no source
-AGREED_PURITY = 80.0  # % where two elements or more agree; common practice, no source
+ALONE, AGREED = "least purity", "least as sold"  # of one share; of two elements or more
 PURE_ENOUGH = 95.0  # % of purity that is not worth a word
 HELD = ("chelated", "complexed", "isomer")
 LIMIT = "at most"  # a share that is a greatest value asks for nothing
@@ -181,7 +181,13 @@ def fits_of(guarantees, *, least_purity=None, agents=()):
     return tuple(sorted(filter(None, fits), key=lambda fit: fit.rank))
 
 
-def fit_of(made, guarantees, least_purity=LEAST_PURITY):
+@cache
+def _purity(rule):
+    """Return the least purity that counts, by a rule of the table. [%]"""
+    return rule_of("paper_rules", rule).number("value")
+
+
+def fit_of(made, guarantees, least_purity=None):
     """
     Return how one material agrees with guarantees: from some purity, or as it is sold.
 
@@ -191,8 +197,8 @@ def fit_of(made, guarantees, least_purity=LEAST_PURITY):
         The material.
     guarantees : sequence of Guarantee
         What is guaranteed.
-    least_purity : float
-        The least purity that counts. [%]
+    least_purity : float or None
+        The least purity that counts; that of a good salt if None. [%]
 
     Returns
     -------
@@ -205,6 +211,7 @@ def fit_of(made, guarantees, least_purity=LEAST_PURITY):
     >>> str(fit_of(catalogue()["urea"], [Guarantee("N", 45.0, 45.0, 46.0, 0.1)]))
     'urea of 96.4 to 96.7 % purity'
     """
+    least_purity = _purity(ALONE) if least_purity is None else least_purity
     plain = _plain_fit(made, guarantees, least_purity)
     return plain or _as_sold(made, guarantees)
 
@@ -276,7 +283,7 @@ def _plain_fit(made, guarantees, least_purity):
     """Return how a material fits at one purity; a chelate only as its name tells it."""
     if least_purity is None:
         elements = {family(each.key) for each in guarantees if each.percent > 0}
-        least_purity = AGREED_PURITY if len(elements) > 1 else LEAST_PURITY
+        least_purity = _purity(AGREED if len(elements) > 1 else ALONE)
     fit = _fit(made, guarantees, least_purity)
     if fit is None or not _agents(made):
         return fit
@@ -342,7 +349,7 @@ def _grade_fit(made, grade, guarantees):
         pure = made.percent(each.key)
         if pure <= 0 and each.percent > 0 and each.kind != LIMIT:
             return None
-        sold = grade.range_of(each.key) or (AGREED_PURITY / PERCENT * pure, pure)
+        sold = grade.range_of(each.key) or (_purity(AGREED) / PERCENT * pure, pure)
         known, ends = windows.get(each.key, sold), _ends(each)
         low, high = max(known[0], ends[0]), min(known[1], ends[1])
         if low > high:

@@ -250,7 +250,7 @@ def _agrees(materials, held, is_liquid):
     """Return whether a material, a mix of its hydrates, or a solution agrees."""
     if is_liquid or any(made.is_liquid for made in materials):
         return any(fit_of(made, held, SOLUTION) for made in materials)
-    least = rule_of("claim_rules", "one material agrees from").number("value")
+    least = rule_of("paper_rules", "least as sold").number("value")
     if len({_dry(made) for made in materials}) > 1:
         return any(fit_of(made, held, least) for made in materials)
     wettest, *_, driest = sorted(

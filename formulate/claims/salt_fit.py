@@ -16,6 +16,7 @@ __all__ = [
     "fit_of",
     "least_as_sold",
     "least_purity",
+    "older_masses",
     "right_value",
     "sold_as",
     "sold_chelate",
@@ -102,6 +103,23 @@ def least_purity():
     0.9
     """
     return rule_of("paper_rules", "least purity").number("value") / PERCENT
+
+
+def older_masses():
+    """
+    Return what older atomic masses change of a number.
+
+    Returns
+    -------
+    float
+        Share of the number. [%]
+
+    Examples
+    --------
+    >>> older_masses()
+    0.03
+    """
+    return rule_of("paper_rules", "older masses").number("value")
 
 
 def least_as_sold():

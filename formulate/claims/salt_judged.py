@@ -6,6 +6,7 @@ from formulate.claims.salt_columns import MOLAR_MASS, SaltRow
 from formulate.claims.salt_fit import (
     fit_of,
     least_as_sold,
+    older_masses,
     right_value,
     sold_chelate,
     sold_grade,
@@ -15,7 +16,6 @@ from formulate.claims.table_slips import hydrate_slips, other_hydrates
 __all__ = ["JudgedRow", "judged_row"]
 
 PERCENT = 100.0
-OLDER_MASSES = 0.03  # %: what older atomic masses change, common practice, no source
 FINE = 0.05  # steps below this are worked out, not measured
 LEAST_SHARES = 2  # numbers that have to share a purity below that of good salts
 
@@ -195,7 +195,7 @@ def _masses_right(row, made):
 def _is_mass(cell, right):
     if right is None:
         return False
-    return cell.number.holds(right, OLDER_MASSES / PERCENT * right)
+    return cell.number.holds(right, older_masses() / PERCENT * right)
 
 
 def _hydrates_that_fit(row, made):

@@ -15,6 +15,7 @@ from formulate.claims.salt_fit import (
     chelate_between,
     fit_of,
     least_purity,
+    older_masses,
     right_value,
     sold_as,
 )
@@ -47,7 +48,6 @@ from formulate.working import printed
 __all__ = ["check_salt_table"]
 
 PERCENT = 100.0
-OLDER_MASSES = 0.03  # %: what older atomic masses change, common practice, no source
 MOST_ALLOWED = 5.0
 FINE = 0.05  # steps below this are worked out, not measured
 SURE_DIGITS = 3
@@ -96,7 +96,7 @@ def check_salt_table(path_or_text, *, rule=None, tolerance_percent=None):
             tolerance_percent, "tolerance in %", least=0, most=MOST_ALLOWED
         )
     allowed = (
-        OLDER_MASSES if tolerance_percent is None else tolerance_percent
+        older_masses() if tolerance_percent is None else tolerance_percent
     ) / PERCENT
     faults = Faults()
     table = read_published(
@@ -370,7 +370,7 @@ def _rounding(number, right):
         return f", rounded up by {number.low - right:.2g}: {HIGH}" if is_high else ""
     if number.is_cut(right):
         return ", cut off"
-    is_pure = abs(number.value / right - 1) * PERCENT <= 2 * OLDER_MASSES
+    is_pure = abs(number.value / right - 1) * PERCENT <= 2 * older_masses()
     return (
         ", as older atomic masses give it"
         if is_pure

@@ -37,10 +37,8 @@ BASIS = "basis"  # the kind of slip of oxides and elements
 SUBJECT = "slip"
 RULE = "a single slip must explain every number within rounding"
 JUDGED = ("clear liquid", SUBJECT)  # is not explained by a slip of the label
-OVERAGE = 0.02  # of a guarantee; common practice, no source
 SMALLEST = 1e-6  # %: less is rounding of the arithmetic
 NARROW = 1.15  # the greatest over the least that a number may be, to be held against it
-NEARLY_PURE = 0.97  # of a single source that is not diluted; common practice, no source
 MOST_ELEMENTS, MOST_TOLD, MOST_HELD = 3, 4, 12
 MANY = 6  # nutrients: of more, only neighbours on the label are taken for exchanged
 
@@ -118,6 +116,11 @@ def label_slips(reading, derivation, findings, *, name="", density=None):
     return tuple(unique.values())[:MOST_TOLD]
 
 
+def _share(rule):
+    """Return a rule of claims as a share. [-]"""
+    return rule_of("claim_rules", rule).number("value") / WHOLE
+
+
 def _fits_no_material(reading, findings):
     """Return whether a label names no source and its shares fit no material."""
     fits = [f.is_right for f in findings if f.subject == "material"]
@@ -178,7 +181,7 @@ def _held(reading, derivation):
     matrix = np.array([[m.percent(g.key) for m in materials] for g in made]) / WHOLE
     alone = len(derivation.sources) == 1
     is_pure = alone and (not reading.is_liquid or materials[0].is_liquid)
-    whole = rule_of("claim_rules", "one source alone").number("value")
+    whole = WHOLE * _share("one source alone")
     filler = WHOLE - whole if is_pure else WHOLE
     names = materials[0].name if len(materials) == 1 else "the named sources"
     return _Held(made, materials, matrix, filler, is_pure, names)
@@ -205,7 +208,7 @@ def _on_sources(held, density):
 def _limits(made):
     """Return the least and the greatest that some guarantees may truly be."""
     low = np.array([g.percent - 0.5 * g.step - DOUBT * g.percent for g in made])
-    high = np.array([g.percent * (1 + OVERAGE) + g.step for g in made])
+    high = np.array([g.percent * (1 + _share("overage")) + g.step for g in made])
     return np.maximum(low, 0.0), high
 
 
@@ -233,7 +236,7 @@ def _pairs_left(made, ranges, many):
         return {}
     pairs = {}
     for each, (low, high) in zip(made, ranges, strict=True):
-        least = max(low, NEARLY_PURE * high) if len(made) == many else low
+        least = max(low, _share("not diluted") * high) if len(made) == many else low
         if least <= SMALLEST or high > NARROW * least:
             return {}
         unsure = _unsure(each.percent, each.step, 0.5 * math.log(high / least))

@@ -28,7 +28,6 @@ NUMBERS = re.compile(
 HALF, PERCENT = 0.5, 100.0
 DOUBT = 0.004  # of a share: printed oxides follow rounded legal factors
 SOLUTION = 0.1  # %: the least strength of a solution
-DRIED = 1.1  # of a share: a hydrate that lost some water; common practice, no source
 TWO = 2  # words of a name that tells one salt
 
 
@@ -182,8 +181,9 @@ def number_of_another(materials, guarantees):
 
 def _is_dried(made, told):
     """Return whether shares are a little above those of a salt, which may have lost water."""
+    dried = rule_of("claim_rules", "dried").number("value") / PERCENT
     return all(
-        made.percent(g.key) < g.percent <= DRIED * made.percent(g.key) for g in told
+        made.percent(g.key) < g.percent <= dried * made.percent(g.key) for g in told
     )
 
 

@@ -1,5 +1,5 @@
-"""The same job from a shell: `formulate lab`, `page`, `solve`, `mix`, `compare`, `check`,
-`read`, `shelf new`, `doctor`, `verify`.
+"""The same job from a shell: `formulate lab`, `page`, `solve`, `mix`, `compare`,
+`side-by-side`, `check`, `read`, `shelf new`, `doctor`, `verify`.
 
 Whatever loads numpy is imported where it is used, so that `lab` and `page` start at once. Exit codes: 0 done; 1 done, but something serious is to be known; 2 the input is at fault
 and nothing was written, or a package is missing; 3 the calculation failed its own check.
@@ -29,6 +29,7 @@ from formulate.serving import (
     starting_notebook,
 )
 from formulate.sheets.readings import READERS, explain_file
+from formulate.side_command import add_side_by_side
 from formulate.tables import checksum
 from formulate.working import printed
 
@@ -130,6 +131,7 @@ def _parser():
     )
     compare.add_argument("--out", metavar="DIR", help="write it as HTML and CSV, too")
     compare.set_defaults(do=_compare)
+    add_side_by_side(commands)
     _add_mix(commands)
     add_check(commands)
     read = commands.add_parser("read", help="what is understood of a report or label")

@@ -10,6 +10,7 @@ from formulate.ingredients.labels import read_label
 from formulate.ingredients.salts import acid, salt
 from formulate.ingredients.shelf import Shelf
 from formulate.ingredients.stock import blend, stock
+from formulate.ingredients.water_report import with_pure_water
 from formulate.recipes.charge_targets import charge_target_of
 from formulate.recipes.target import published_target, target
 from formulate.stoichiometry.quantities import read_quantity
@@ -146,7 +147,8 @@ def water_of(entries):
     Returns
     -------
     Water
-        The water; pure if nothing is known of it.
+        The water; pure if nothing is known of it. With "share_percent" the blend of so much
+        of it with pure water.
 
     Raises
     ------
@@ -158,7 +160,17 @@ def water_of(entries):
     >>> water_of({"Ca": "40 mg/L", "name": "well"}).name
     'well'
     """
-    entries = dict(entries)
+    entries, faults, made = dict(entries), Faults(), None
+    share = entries.pop("share_percent", 100)
+    with faults.collecting():
+        made = _whole_water_of(entries)
+    with faults.collecting():
+        share = checked_number(share, "share_percent", least=0, most=100)
+    faults.raise_if_any()
+    return with_pure_water(made, share)
+
+
+def _whole_water_of(entries):
     preset, name = entries.pop("preset", None), entries.pop("name", "")
     if isinstance(name, bool) or not isinstance(name, str | int | float):
         checked_text(name, "name")
@@ -228,11 +240,17 @@ def ingredient_of(line):
             facts["price"] = checked_number(line.price_per_kg, "price", least=0)
     with faults.collecting("step"):
         if line.step:
-            value, of_unit = read_quantity(line.step, "mass", default="g")
-            step = checked_number(value, "weighing step", above=0) * of_unit.factor
-            facts["weighing_step"] = step
+            facts["weighing_step"] = _step(line.step, made)
     faults.raise_if_any()
     return replace(made, **facts)
+
+
+def _step(text, made):
+    """Return a weighing step in grams, of a liquid by volume in millilitres."""
+    own = made.measured_in if made else "g"
+    value, of_unit = read_quantity(text, "mass", "volume", default=own)
+    checked_number(value, "weighing step", above=0)
+    return made.amount_measured(value, of_unit) if made else value
 
 
 def shelf_of(lines, made):

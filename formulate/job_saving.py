@@ -9,8 +9,8 @@ from pathlib import Path
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
-from formulate.errors import InputError
-from formulate.files import write_text
+from formulate.errors import Faults, InputError, shortened
+from formulate.files import read_text, write_text
 from formulate.jobs import (
     FORMAT,
     MIXING_KEYS,
@@ -20,8 +20,9 @@ from formulate.jobs import (
     job_from_text,
 )
 from formulate.papers import paper_as_mapping
+from formulate.shelf_lines import lines_of_shelf
 
-__all__ = ["in_folder", "save_job", "text_of_job"]
+__all__ = ["in_folder", "save_job", "self_contained", "text_of_job"]
 
 EMPTY = ("", {}, [])  # read as if they were not there
 CANNOT_KEEP = (TOMLKitError, InputError, AttributeError, LookupError, TypeError)
@@ -202,6 +203,52 @@ def in_folder(job, folder):
         return job
     there = os.path.relpath(Path(job.folder) / job.shelf_file, folder)
     return replace(job, shelf_file=Path(there).as_posix(), folder=str(folder))
+
+
+def self_contained(job):
+    """
+    Return a job that needs no other file: what stands in its shelf file stands in it.
+
+    A report of a water and papers are part of a job as it is; the shelf is all that may
+    stand in a file beside it. Comments and notes of that file are not taken along.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+
+    Returns
+    -------
+    Job
+        One that gives the same recipe wherever its file lies.
+
+    Raises
+    ------
+    InputError
+        With every fault: a shelf file that cannot be read or is at fault by line and
+        column, lines of a shelf beside it.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     write_text(Path(folder) / "shelf.csv", "ingredient;step\\nKNO3;0.1 g\\n")
+    ...     made = self_contained(Job(shelf_file="shelf.csv", folder=folder))
+    >>> made.shelf_file, made.shelf[0].ingredient
+    ('', 'KNO3')
+    """
+    if not isinstance(job, Job):
+        raise InputError(f"{shortened(job)} is no job; read one with read_job")
+    if not job.shelf_file:
+        return replace(job, folder="")
+    faults, lines = Faults("shelf_file"), ()
+    if job.shelf:
+        faults.add("there are [[shelf]] lines too; give one or the other")
+    with faults.collecting():
+        path = Path(job.folder) / job.shelf_file
+        lines = lines_of_shelf(read_text(path), name=path.name)
+    faults.raise_if_any()
+    return replace(job, shelf=lines, shelf_file="", folder="")
 
 
 def save_job(job, path):

@@ -106,7 +106,8 @@ class Job:
         ("limits", pairs), ("weights", pairs) and ("priorities", groups) with either.
     water : tuple of (str, str)
         Either (("preset", name),), or ("report", text) with ("name", text) and ("unit",
-        text), or what the analysis says.
+        text), or what the analysis says; ("share_percent", number) with any of them: how
+        much of the water that is used is this one, the rest counted as pure.
     shelf : tuple of ShelfLine
         What is at hand, in the order of preference.
     shelf_file : str
@@ -216,6 +217,7 @@ TARGET_KEYS = (
     "weights",
     "priorities",
 )
+WATER_NUMBERS = ("share_percent",)
 PAIRED = ("wanted", "limits", "weights", "cations", "anions", "traces")  # in [target]
 
 
@@ -292,7 +294,8 @@ def job_from_text(text, *, name="job"):
     with faults.collecting("target"):
         read["target"] = _read_target(document.get("target", {}), faults)
     with faults.collecting("water"):
-        read["water"] = _read_pairs(document.get("water", {}), "water")
+        value = document.get("water", {})
+        read["water"] = _read_pairs(value, "water", numbers=WATER_NUMBERS)
     with faults.collecting("mixing"):
         read["mixing"] = _read_mixing(document.get("mixing", {}), faults)
     with faults.collecting("shelf"):
@@ -372,14 +375,15 @@ def _limit_text(entry):
 PAIR_VALUES = {"limits": _limit_text, "weights": _number}
 
 
-def _read_pairs(value, where, entry_of=_typed_entry):
-    """Return a mapping as pairs of typed text or numbers."""
+def _read_pairs(value, where, entry_of=_typed_entry, numbers=()):
+    """Return a mapping as pairs of typed text or numbers, some of them numbers only."""
     if not isinstance(value, Mapping):
         raise InputError(f"{shortened(value)} is no table; write [{where}]")
     faults, pairs = Faults(), []
     for key, entry in value.items():
         with faults.collecting(str(key)):
-            pairs.append((str(key), entry_of(entry)))
+            read = _number if key in numbers else entry_of
+            pairs.append((str(key), read(entry)))
     faults.raise_if_any()
     return tuple(pairs)
 

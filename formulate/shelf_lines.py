@@ -23,7 +23,7 @@ def lines_of_shelf(text, *, name="shelf"):
     Returns
     -------
     tuple of ShelfLine
-        The lines; prices are those of a kilogram (or litre), steps in grams.
+        The lines; prices are those of a kilogram (or litre).
 
     Raises
     ------

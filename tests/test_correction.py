@@ -294,7 +294,7 @@ def test_the_oxygen_of_the_sheet_is_that_of_the_handbook(outcome):
     """9.09 mg/L at 20 °C in pure water (do-points, read); salts take off up to 2 %."""
     tables = {table.key: table for table in sheet_tables(outcome)}
     (text,) = [value for name, value in tables["air"].rows if "oxygen" in name]
-    values = [float(part.split(" at ")[0]) for part in text.split(", ")]
+    values = [float(part.split(": ")[1]) for part in text.split(", ")]
     assert values[1] == pytest.approx(9.09, abs=0.2)
     assert np.all(np.diff(values) < 0)
 

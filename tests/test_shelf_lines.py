@@ -6,6 +6,7 @@ import pytest
 
 from formulate.errors import InputError
 from formulate.ingredients.shelf import shelf_example, shelf_from_text
+from formulate.job_nouns import ingredient_of
 from formulate.job_saving import text_of_job
 from formulate.jobs import DEMO, Job, ShelfLine, job_from_text, read_job
 from formulate.outcome import run_job
@@ -53,3 +54,12 @@ def test_a_line_of_the_same_name_takes_the_place_of_the_old():
         "base",
         "MgSO4·7H2O",
     ]
+
+
+def test_a_step_in_millilitres_fits_what_is_measured_by_volume_or_has_a_density():
+    stock = ShelfLine(name="A", stock=(("KNO3", "100 g"),), step="5 mL")
+    assert ingredient_of(stock).weighing_step == 5.0
+    acid = ShelfLine(ingredient="HNO3", acid_percent=53, density=1.33, step="1 mL")
+    assert ingredient_of(acid).weighing_step == pytest.approx(1.33)  # 1 mL × 1.33 g/mL
+    with pytest.raises(InputError, match="step: KNO3 is weighed"):
+        ingredient_of(ShelfLine(ingredient="KNO3", step="5 mL"))

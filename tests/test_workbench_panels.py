@@ -101,8 +101,7 @@ def test_the_working_of_every_number_ends_with_it(bench, part):
         if not key.startswith("weighed "):
             number = NUMBER.findall(shown.replace(key.split(" ")[-1], ""))[-1]
             half = 0.5 * 10.0 ** -len(number.partition(".")[2])
-            value = working.value / (10 if part == "shelf" else 1)  # mg/g to %
-            assert value == pytest.approx(float(number), abs=1.01 * half), name
+            assert working.value == pytest.approx(float(number), abs=1.01 * half), name
         assert send(panel, "press", name)
         assert panel.working(key) is None
 

@@ -54,12 +54,17 @@ class Conductivity(Shown):
     @cached_property
     def error_percent(self):
         """Return how far off it may be, from what the model was compared with. [%]"""
-        return float(np.max(_error(self)[0]))
+        return float(np.max(self.worst[0]))
+
+    @cached_property
+    def worst(self):
+        """Return the greatest error of its kinds, the kind in words, and the source. [%]"""
+        return _error(self)
 
     @property
     def notices(self):
         """Return what the number rests on, and ranges left."""
-        percent, why, key = _error(self)
+        percent, why, key = self.worst
         what = (
             f"EC from the ions: limits of McCleskey and colleagues, attenuation of Appelo; "
             f"expect it within {percent:g} % ({why})"

@@ -98,8 +98,12 @@ class Correction(Shown):
     @property
     def after(self):
         """Return the state in balance with the air after the first dose at hand."""
-        poured = self.doses and self.at_hand
-        return self.doses[0].tomorrow if poured else self.aired
+        return self.doses[0].tomorrow if self.poured else self.aired
+
+    @property
+    def poured(self):
+        """Return whether there is a dose, and at hand."""
+        return bool(self.doses) and self.at_hand
 
     @property
     def tomorrow(self):

@@ -12,7 +12,7 @@ from formulate.stoichiometry.notation import printed_ion
 from formulate.stoichiometry.solution import Solution
 from formulate.working import Shown, printed
 
-__all__ = ["Expected", "expected"]
+__all__ = ["COLD", "Expected", "expected"]
 
 COLD = 20.0  # °C, for a meter that is read in a cool reservoir
 TOP = 0.02  # share of the EC from which an ion is shown

@@ -22,7 +22,7 @@ from formulate.stoichiometry.quantities import check_volume
 from formulate.tables import read_table, rule_of
 from formulate.working import Quantity, Shown, Step, Working, printed
 
-__all__ = ["VERDICTS", "IronSource", "iron_sources"]
+__all__ = ["VERDICTS", "IronSource", "iron_sources", "iron_window"]
 
 VERDICTS = ("holds", "sources differ", "held in part", "lost")  # best first
 IRON = ("iron_iii", "iron_ii")
@@ -98,6 +98,11 @@ class IronSource(Shown):
         for name in ("chelates", "brings"):
             frozen = MappingProxyType(dict(getattr(self, name)))
             object.__setattr__(self, name, frozen)
+
+    @property
+    def parts(self):
+        """Return what holds the iron, "none:" before what nothing holds, to its share. [-]"""
+        return _parts(self.ingredient)
 
     @property
     def amount_text(self):
@@ -270,7 +275,7 @@ def _rank(source):
 def _judged(ingredient, ph, iron, volume, currency):
     """Return one ingredient with its verdict, its amount and its cost."""
     parts = _parts(ingredient)
-    windows = {key: _window(key) for key in parts}
+    windows = {key: iron_window(key) for key in parts}
     chelates = {k: share for k, share in parts.items() if not k.startswith("none:")}
     iron_mg = ingredient.amount("Fe") * nutrient("Fe").molar_mass  # in 1 g or 1 mL
     grams = iron * volume / iron_mg
@@ -313,8 +318,25 @@ def _parts(ingredient):
     return {key: share for key, share in shares.items() if share > NOISE}
 
 
-def _window(key):
-    """Return the row of the window of pH in which iron is held so."""
+def iron_window(key):
+    """
+    Return the window of pH in which something holds iron.
+
+    Parameters
+    ----------
+    key : str
+        What holds which iron, such as "edta:iron_iii" or "none:iron_ii".
+
+    Returns
+    -------
+    Row
+        Its line of the tables: both ends by every source and by the most hopeful one.
+
+    Examples
+    --------
+    >>> iron_window("edta:iron_iii").number("high_most")
+    6.5
+    """
     known = {f"{row['ligand']}:{row['metal']}": row for row in read_table("chelates")}
     own = _iron_windows().get(key)
     if own is None:

@@ -36,6 +36,7 @@ __all__ = [
     "SolidRisks",
     "likely_from",
     "risk_level",
+    "risk_rule",
     "salt_shares",
     "solid_risks",
 ]
@@ -250,8 +251,25 @@ def _rules():
     return {row["solid"]: row for row in read_table("solid_risks")}
 
 
-def _rule(name):
-    """Return the line of a solid, or of its role."""
+def risk_rule(name):
+    """
+    Return from which index a solid is told as watch, likely and certain.
+
+    Parameters
+    ----------
+    name : str
+        Name of the solid, or formula of a soluble salt.
+
+    Returns
+    -------
+    Row
+        Its line of the table of risks, or that of its role.
+
+    Examples
+    --------
+    >>> risk_rule("gypsum").number("likely")
+    0.3
+    """
     if name in _rules():
         return _rules()[name]
     if name in _salts():
@@ -283,7 +301,7 @@ def risk_level(name, index):
     """
     if not isinstance(name, str):
         raise InputError(f"risk_level: {shortened(name)} is no name of a solid")
-    rule, index = _rule(name), checked_values(index, "index")
+    rule, index = risk_rule(name), checked_values(index, "index")
     edges = [rule.number(word) for word in RISKS[1:]]
     edges = [edge for edge in edges if edge is not None]
     level = np.searchsorted(edges, index, side="right")
@@ -309,7 +327,7 @@ def likely_from(name):
     >>> likely_from("gypsum"), likely_from("calcite")
     (0.3, 1.0)
     """
-    found = _rule(name).number("likely")
+    found = risk_rule(name).number("likely")
     return np.inf if found is None else found
 
 
@@ -374,7 +392,7 @@ def _of_mineral(state, name, index):
     if state.strength > BLEND.start:
         low, high = index_spread(state, name)
         low, high = min(low, index), max(high, index)
-    solid, rule = mineral(name), _rule(name)
+    solid, rule = mineral(name), risk_rule(name)
     word = RISKS[risk_level(name, index)]
     given = (word, rule["when"], solid.reason, rule["source_key"])
     return SolidRisk(name, solid.role, index, low, high, *given)
@@ -382,7 +400,7 @@ def _of_mineral(state, name, index):
 
 def _of_salt(salt, share):
     """Return the risk of a soluble salt."""
-    rule = _rule(SALTS)
+    rule = risk_rule(SALTS)
     word = RISKS[risk_level(SALTS, share)]
     reason = "by handbook solubility, counted by its ions; a cold night lowers it"
     given = (word, rule["when"], reason, rule["source_key"])

@@ -23,7 +23,8 @@ def found_in_catalogue(text, *, most=8):
     Returns
     -------
     tuple of Ingredient
-        Those whose name begins with the text first, then in the order of the catalogue.
+        Those whose name begins with the text first, then those with it as words of their
+        name, liquids before the rest, then in the order of the catalogue.
 
     Examples
     --------
@@ -37,8 +38,18 @@ def found_in_catalogue(text, *, most=8):
         return ()
     rows = [row for row in read_table("catalogue") if _fits(row, words)]
     start = " ".join(words)
-    rows.sort(key=lambda row: not _plain(row["name"]).startswith(start))
+    rows.sort(key=lambda row: _nearness(row, start))
     return tuple(catalogue()[row["name"]] for row in rows[:most])
+
+
+def _nearness(row, start):
+    """Return 0 for a name that begins so, 1 or 2 for one with these words, else 3."""
+    name = _plain(row["name"])
+    if name.startswith(start):
+        return 0
+    if f" {start} " in f" {name} ":
+        return 1 if row["state"] == "liquid" else 2
+    return 3
 
 
 def _fits(row, words):

@@ -17,7 +17,7 @@ from formulate.stoichiometry.units import CONCENTRATIONS, convert, unit
 from formulate.tables import read_table
 from formulate.working import Shown, printed
 
-__all__ = ["Water", "preset_names", "preset_values", "water"]
+__all__ = ["Water", "balance_notices", "preset_names", "preset_values", "water"]
 
 PH_WORDS = ("ph", "ph value", "ph-value", "ph wert", "ph-wert")
 EC_WORDS = ("ec", "conductivity", "electrical conductivity")
@@ -58,6 +58,8 @@ class Water(Shown):
         Where the analysis comes from.
     report : Report or None
         The report it was read from, entry by entry.
+    parts : tuple of (Water, float)
+        The waters it was blended from, each with its share; none for a water by itself. [-]
     """
 
     name: str
@@ -69,16 +71,17 @@ class Water(Shown):
     notices: tuple = ()
     source_key: str = ""
     report: object = None
+    parts: tuple = ()
 
     @property
     def cations(self):
         """Return the sum of cations at the measured pH. [meq/L]"""
-        return sum((charge for charge in self._charges() if charge > 0), 0.0)
+        return sum((charge for charge in self.charges if charge > 0), 0.0)
 
     @property
     def anions(self):
         """Return the sum of anions at the measured pH, without sign. [meq/L]"""
-        return -sum((charge for charge in self._charges() if charge < 0), -0.0)
+        return -sum((charge for charge in self.charges if charge < 0), -0.0)
 
     @property
     def balance_percent(self):
@@ -86,8 +89,9 @@ class Water(Shown):
         total = self.cations + self.anions
         return 100 * (self.cations - self.anions) / total if total else 0.0
 
-    def _charges(self):
-        """Return the charges of the forms at the measured pH, in meq/L."""
+    @property
+    def charges(self):
+        """Return the charges of the forms, in their order, at the measured pH. [meq/L]"""
         forms = self.solution.forms
         if self.ph is not None:
             return [mean_charge(key, self.ph) * v for key, v in forms.items()]
@@ -212,7 +216,7 @@ def _water_of(found, name, source_key):
         (),
         source_key,
     )
-    return replace(plain, notices=tuple(_balance_notices(plain)))
+    return replace(plain, notices=tuple(balance_notices(plain)))
 
 
 def _sort_entry(key, value, bare_unit, found):
@@ -307,8 +311,25 @@ def _carbon(alkalinity, ph, assumed):
     return carbon
 
 
-def _balance_notices(plain):
-    """Yield a notice if the charges of an analysis do not balance."""
+def balance_notices(plain):
+    """
+    Yield a notice if the charges of an analysis do not balance.
+
+    Parameters
+    ----------
+    plain : Water
+        The water.
+
+    Yields
+    ------
+    Notice
+        By how much, against the limit for so many anions.
+
+    Examples
+    --------
+    >>> [n.severity for n in balance_notices(water({"Ca": 100}))]
+    ['caution']
+    """
     difference = plain.cations - plain.anions
     for row in read_table("water_checks"):
         if row["check"] != "charge balance":

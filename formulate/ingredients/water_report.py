@@ -31,10 +31,17 @@ from formulate.stoichiometry.mixtures import mix
 from formulate.stoichiometry.nutrients import form, form_names
 from formulate.stoichiometry.quantities import check_volume
 
-__all__ = ["blend_waters", "read_water", "water_from_text", "water_suitability"]
+__all__ = [
+    "blend_waters",
+    "read_water",
+    "water_from_text",
+    "water_suitability",
+    "with_pure_water",
+]
 
 MOST_NAMED = 40  # lines that one notice quotes; the rest is counted
 MOST_SHARE = 1.0
+PERCENT = 100.0
 ACID_END = 4.3  # pH at which no alkalinity is left
 
 
@@ -261,9 +268,71 @@ def blend_waters(parts, *, name=""):
         ec=ec,
         alkalinity=_blended_alkalinity(shares, assumed),
         assumed=tuple(assumed),
+        source_key=_sources(shares),
+        parts=tuple(shares),
     )
     unknown = Notice("the pH of a blend is not known: measure it", "note")
     return replace(blend, notices=(unknown, *water_suitability(blend).notices()))
+
+
+def with_pure_water(tap, share_percent):
+    """
+    Return what a share of a water makes, the rest rain or reverse osmosis water.
+
+    The rest counts as pure. A pH and an EC that were measured of the water do not hold for
+    the blend and are not told of it.
+
+    Parameters
+    ----------
+    tap : Water
+        The water.
+    share_percent : float
+        How much of the blend is this water. [%]
+
+    Returns
+    -------
+    Water
+        The blend, its parts told; the water itself if it is all of it.
+
+    Raises
+    ------
+    InputError
+        If it is no share from 0 to 100.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.water import water
+    >>> well = water({"Na": 112}, name="well")
+    >>> made = with_pure_water(well, 25)
+    >>> made.name, round(made.solution.mg_l("Na"), 6)
+    ('25 % of well, 75 % pure water', 28.0)
+    """
+    percent = checked_number(share_percent, "share_percent", least=0, most=PERCENT)
+    if percent == PERCENT:
+        return tap
+    share, pure = percent / PERCENT, water({}, name="pure water")
+    called = tap.name or "the water"
+    name = f"{percent:.4g} % of {called}, {PERCENT - percent:.4g} % {pure.name}"
+    silent = replace(tap, ec=None)
+    pairs = [(silent, share), (pure, 1 - share)] if share else [(pure, 1)]
+    made = blend_waters(pairs, name=name)
+    told = (*_of_analysis(tap), *made.notices)
+    parts = ((tap, share), (pure, 1 - share))
+    return replace(made, notices=told, parts=parts, source_key=tap.source_key)
+
+
+def _of_analysis(tap):
+    """Yield what is to know of an analysis, and not of what the water is fit for."""
+    fit = water_suitability(tap).notices()
+    for notice in tap.notices:
+        if notice not in fit:
+            yield replace(notice, what=f"of the analysis: {notice.what}")
+
+
+def _sources(shares):
+    """Return the source keys of waters, each once."""
+    each = (key.strip() for one, _ in shares for key in one.source_key.split(";"))
+    return ";".join(dict.fromkeys(filter(None, each)))
 
 
 def _share(value):

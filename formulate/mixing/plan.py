@@ -167,12 +167,23 @@ class MixingPlan(Shown):
         """Return the first step: a share of the water."""
         batch, share = self.log.batch, self.log.start_fraction
         litres = f"{printed(share * batch.water_litres, 3)} L"
+        of_each = self._of_each(share)
         low, high = mixing_rule("warm water from"), mixing_rule("warm water to")
         what = (
-            f"fill in {litres} of the water ({100 * share:.3g} % of it), at {low:g} to {high:g} °C, "
-            "and keep it moving"
+            f"fill in {litres} of the water ({100 * share:.3g} % of it{of_each}), at {low:g} to "
+            f"{high:g} °C, and keep it moving"
         )
         return PlanStep(1, what, litres, "", self._ph_words(0), self._ec_words(0))
+
+    def _of_each(self, share):
+        """Return what a share of the water takes of each water it is blended from."""
+        litres = share * self.log.batch.water_litres
+        told = [
+            f"{printed(part * litres, 3)} L {one.name or 'of the water'}"
+            for one, part in self.log.batch.water.parts
+            if part
+        ]
+        return f": {' and '.join(told)}" if told else ""
 
     def _ingredient(self, place):
         """Return the step of one ingredient."""
@@ -237,9 +248,11 @@ class MixingPlan(Shown):
         """Return the step of topping up."""
         batch, place = self.log.batch, len(self.log.order) + 1
         litres = f"{printed(batch.volume, 4)} L"
+        of_each = self._of_each(1 - self.log.start_fraction)
+        same = f" with the same blend of waters{of_each}," if of_each else ""
         return PlanStep(
             place + 1,
-            f"fill up to {litres} and stir",
+            f"fill up to {litres}{same} and stir",
             litres,
             "",
             self._ph_words(place),

@@ -106,7 +106,7 @@ class StockTanks(Shown):
         parts = [(self.stock_water.solution, of_stocks)]
         if of_stocks < 1:
             parts.append((self.batch.water.solution, 1 - of_stocks))
-        water = replace(self.batch.water, solution=mix(parts))
+        water = replace(self.batch.water, solution=mix(parts), parts=())
         ones = np.ones((1, len(self.batch.amounts)))
         whole = replace(self.batch, water=water).mixtures(ones, self.batch.water_litres)
         return column_of(whole, 0)

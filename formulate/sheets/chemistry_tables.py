@@ -2,13 +2,27 @@
 
 from formulate.chemistry.acidity import ph_rule
 from formulate.chemistry.oxygen import air_times, oxygen_saturation, salinity_from_ec
+from formulate.chemistry.species_working import bare_ions
 from formulate.sheets.table import Table
 from formulate.stoichiometry.notation import printed_ion
 from formulate.stoichiometry.nutrients import form
+from formulate.working import Quantity, Step, Working
 
-__all__ = ["chemistry_data", "chemistry_tables", "species_table"]
+__all__ = [
+    "COOL",
+    "OTHERS",
+    "ROOM",
+    "WARM",
+    "chemistry_data",
+    "chemistry_tables",
+    "others_working",
+    "species_named",
+    "species_table",
+]
 
+OTHERS = "others"
 LEAST = 0.01  # mmol/L of an ion or pair that is told by itself
+MOST_TOLD = 8  # of those that are told together by name
 COOL, ROOM, WARM = 15.0, 20.0, 25.0  # °C of the oxygen that is told
 
 
@@ -115,15 +129,16 @@ def _air(outcome):
     found = outcome.expected
     salinity = salinity_from_ec(found.conductivity.ec)
     oxygen = ", ".join(
-        f"{oxygen_saturation(t, salinity=salinity):.1f} at {t:g} °C"
+        f"{t:g} °C: {oxygen_saturation(t, salinity=salinity):.1f}"
         for t in (COOL, ROOM, WARM)
     )
     ppm = ph_rule("air carbon dioxide")
     rows = [
         (f"pH in balance with the air ({ppm:g} ppm CO2)", found.ph_aerated.words),
-        ("the same once corrected", f"{outcome.correction.tomorrow:.1f}"),
-        ("most oxygen at sea level, mg/L", oxygen),
     ]
+    if outcome.correction.poured:
+        rows.append(("the same once corrected", f"{outcome.correction.tomorrow:.1f}"))
+    rows.append(("most oxygen at sea level, mg/L", oxygen))
     rows += [
         (f"carbon dioxide settles with: {how}", carbon)
         for how, carbon, _ in air_times()
@@ -168,19 +183,17 @@ def species_table(outcome):
     ('HCO₃⁻', 'ion')
     """
     state = outcome.expected.state
-    found = sorted(state.species.items(), key=lambda pair: -pair[1])
     named = {s.name: s for s in state.net.species}
     rows = [
         (
             printed_ion(name),
             _kind(state.net, named[name]),
-            f"{v:.3f}",
+            f"{state.species[name]:.3f}",
             _held(state, named[name]),
         )
-        for name, v in found
-        if v >= LEAST
+        for name in species_named(state)
     ]
-    rest = [v for _, v in found if v < LEAST]
+    rest = [v for v in state.species.values() if v < LEAST]
     rows.append(
         (f"{len(rest)} others", f"each under {LEAST:g}", f"{sum(rest):.3f}", "")
     )
@@ -188,16 +201,67 @@ def species_table(outcome):
     return Table("species", "Ions and pairs when mixed", columns, tuple(rows), (2,))
 
 
-def _bare(net):
-    """Return the name of each bare ion or chelate to its form, or forms with a colon."""
-    names = [s.name for s in net.species]
-    kept = (*net.cations, *net.ligands, *net.inert)
-    return dict(zip(names[2:], kept, strict=False))
+def species_named(state):
+    """
+    Return the ions and pairs that have a row of their own, the most of them first.
+
+    Parameters
+    ----------
+    state : Speciation
+        One solution.
+
+    Returns
+    -------
+    tuple of str
+        Their names; what is under 0.01 mmol/L is left out.
+
+    Examples
+    --------
+    >>> from formulate.chemistry.speciation import speciate
+    >>> from formulate.stoichiometry.solution import solution
+    >>> species_named(speciate(solution({"K": 2.0, "Cl": 1.0})))
+    ('K+', 'Cl-')
+    """
+    found = sorted(state.species.items(), key=lambda pair: -pair[1])
+    return tuple(name for name, value in found if value >= LEAST)
+
+
+def others_working(state):
+    """
+    Return the arithmetic of the ions and pairs that have no row of their own.
+
+    Parameters
+    ----------
+    state : Speciation
+        One solution.
+
+    Returns
+    -------
+    Working
+        Their sum, what is least among them in one number. [mmol/L]
+
+    Examples
+    --------
+    >>> from formulate.chemistry.speciation import speciate
+    >>> from formulate.stoichiometry.solution import solution
+    >>> working = others_working(speciate(solution({"K": 2.0, "SO4": 1.0})))
+    >>> working.value < 0.01
+    True
+    """
+    small = sorted((v for v in state.species.values() if v < LEAST), reverse=True)
+    names = {v: name for name, v in state.species.items()}
+    told, rest = small[:MOST_TOLD], sum(small[MOST_TOLD:])
+    terms = [t for v in told for t in ("+", Quantity(v, "mmol/L"))][1:]
+    terms += [*["+"] * bool(terms), Quantity(rest, "mmol/L")]
+    words = f"{', '.join(printed_ion(names[v]) for v in told)}, and all others"
+    return Working(
+        "Ions and pairs that are few", (Step(words, tuple(terms), "mmol/L"),)
+    )
 
 
 def _kind(net, species):
     """Return what a species is: an ion, a pair, a chelate, a molecule without charge."""
-    if ":" in _bare(net).get(species.name, ""):
+    if ":" in bare_ions(net).get(species.name, ""):
         return "chelate"
     if species.cation and species.ligand:
         return "pair"
@@ -206,7 +270,7 @@ def _kind(net, species):
 
 def _held(state, species):
     """Return how much a species holds of what it is made of."""
-    bare = _bare(state.net).get(species.name)
+    bare = bare_ions(state.net).get(species.name)
     parts = {species.cation: 1, species.ligand: species.ligands}
     parts = dict.fromkeys(bare.split(":"), 1) if bare else parts
     told = []

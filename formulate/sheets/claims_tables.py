@@ -1,6 +1,22 @@
 """The numbers of checked claims as tables, and the same as plain data."""
 
 from formulate.claims.finding import VERDICTS
+from formulate.sheets.assay_workings import (
+    assay_workings,
+    dilution_workings,
+    range_workings,
+)
+from formulate.sheets.claimed_workings import (
+    chart_workings,
+    dose_workings,
+    jump_workings,
+)
+from formulate.sheets.finding_workings import finding_workings
+from formulate.sheets.product_workings import (
+    against_workings,
+    salt_workings,
+    share_workings,
+)
 from formulate.sheets.table import Table
 from formulate.working import printed
 
@@ -41,7 +57,7 @@ def findings_table(paper):
     >>> findings_table(check_paper("K2O 62 %", name="bag", rule="us")).rows[0][:2]
     ('sums', 'right')
     """
-    rows = tuple((f.subject, f.verdict, f.what, ruled(f)) for f in gravest_first(paper))
+    rows = tuple(map(_told, gravest_first(paper)))
     return Table(f"findings {paper.name}", paper.name, COLUMNS, rows)
 
 
@@ -66,20 +82,32 @@ def told_tables(paper):
     >>> [(table.title, len(table.rows)) for table in made]
     [('bag: what cannot be told', 1), ('bag: what is right', 4)]
     """
-    rows = findings_table(paper).rows
-    right = tuple(row for row in rows if row[1] == RIGHT)
-    rest = tuple(row for row in rows if row[1] != RIGHT)
-    is_off = any(row[1] != CANNOT_TELL for row in rest)
+    found, behind = gravest_first(paper), finding_workings(paper.results)
+    right = [one for one in found if one.verdict == RIGHT]
+    rest = [one for one in found if one.verdict != RIGHT]
+    is_off = any(one.verdict != CANNOT_TELL for one in rest)
     title = "what is not right" if is_off else "what cannot be told"
     told = (
         ("findings", title, rest),
         ("right", "what is right", right),
     )
     return tuple(
-        Table(f"{key} {paper.name}", f"{paper.name}: {title}", COLUMNS, lines)
-        for key, title, lines in told
-        if lines
+        _told_table(f"{key} {paper.name}", f"{paper.name}: {title}", ones, behind)
+        for key, title, ones in told
+        if ones
     )
+
+
+def _told_table(key, title, found, behind):
+    """Return findings as a table, with what is behind their numbers."""
+    table = Table(key, title, COLUMNS, tuple(map(_told, found)))
+    known = ((n, behind.get(id(one))) for n, one in enumerate(found))
+    return table.with_workings(((n, 2), one) for n, one in known if one)
+
+
+def _told(finding):
+    """Return a finding as a row."""
+    return (finding.subject, finding.verdict, finding.what, ruled(finding))
 
 
 def verdict_counts(verdicts):
@@ -197,7 +225,8 @@ def _label_tables(result):
     )
     columns = ("", "kind", "least", "most", "unit")
     title = "what its sources and guarantees leave open"
-    yield Table("ranges", title, columns, rows, (2, 3))
+    table = Table("ranges", title, columns, rows, (2, 3))
+    yield table.with_workings(range_workings(made))
     yield _dilution_table(made)
 
 
@@ -209,7 +238,8 @@ def _dilution_table(made):
         ("pH, closed to the air", *(f"{end:.2f}" for end in found.ph_range), ""),
     )
     title = f"{A_GRAM:g} g in a litre of pure water, at every such blend"
-    return Table("dilution", title, ("", "least", "most", "unit"), rows, (1, 2))
+    table = Table("dilution", title, ("", "least", "most", "unit"), rows, (1, 2))
+    return table.with_workings(dilution_workings(made, found))
 
 
 def _dose_tables(result):
@@ -219,7 +249,8 @@ def _dose_tables(result):
         for name, claimed, computed, margin, unit, verdict in result.rows()
     )
     title = f"what {result.dose.text} gives"
-    yield Table("doses", title, DOSE_COLUMNS, rows, (1, 2, 3))
+    table = Table("doses", title, DOSE_COLUMNS, rows, (1, 2, 3))
+    yield table.with_workings(dose_workings(result))
 
 
 def _assay_tables(result):
@@ -231,7 +262,8 @@ def _assay_tables(result):
         for row in result.rows()
     )
     numeric = tuple(range(1, len(NAMES) - 2))
-    yield Table("assay", "found beside guaranteed", NAMES, rows, numeric)
+    table = Table("assay", "found beside guaranteed", NAMES, rows, numeric)
+    yield table.with_workings(assay_workings(result))
 
 
 def _chart_tables(result):
@@ -241,6 +273,7 @@ def _chart_tables(result):
     )
     numeric = tuple(range(1, len(result.columns)))
     weeks = Table("weeks", "week by week", result.columns, _held(rows), numeric)
+    weeks = weeks.with_workings(chart_workings(result))
     yield weeks.without_empty(*result.columns[1:])
     jumps = tuple(
         (
@@ -255,7 +288,8 @@ def _chart_tables(result):
     )
     columns = ("", "from", "to", "before", "after", "%")
     if jumps:
-        yield Table("jumps", "the largest changes", columns, jumps, (3, 4, 5))
+        table = Table("jumps", "the largest changes", columns, jumps, (3, 4, 5))
+        yield table.with_workings(jump_workings(result))
     poured = tuple((week.name, week.poured_words) for week in result.weeks)
     title = "poured together in the order of the chart"
     yield Table("poured", title, ("week", "what happens"), poured)
@@ -305,6 +339,7 @@ def comparison_tables(found):
     numeric = tuple(range(1, len(found.columns)))
     title = "what a gram holds, and what it costs"
     shares = Table("shares", title, found.columns, rows, numeric)
+    shares = shares.with_workings(share_workings(found))
     tables = [shares.without_empty(*found.columns[1:])]
     against = tuple(
         (*row[:2], *map(_number, row[2:5]), _percent(row[5]))
@@ -313,7 +348,8 @@ def comparison_tables(found):
     columns = ("feed", "nutrient", "there mg/L", "wanted mg/L", "off mg/L", "off %")
     if against:
         title = f"against {found.target.name or 'the target'}"
-        tables.append(Table("against", title, columns, against, (2, 3, 4, 5)))
+        table = Table("against", title, columns, against, (2, 3, 4, 5))
+        tables.append(table.with_workings(against_workings(found)))
     return (*tables, *map(_salts_table, found.salt_feeds))
 
 
@@ -321,7 +357,8 @@ def _salts_table(made):
     """Return what to weigh of single salts for the same feed."""
     rows = [(name, printed(grams)) for name, grams in made.amounts.items()]
     title = f"{made.name} from single salts, for {made.volume:g} L"
-    return Table(f"salts {made.name}", title, ("salt", "g"), tuple(rows), (1,))
+    table = Table(f"salts {made.name}", title, ("salt", "g"), tuple(rows), (1,))
+    return table.with_workings(salt_workings(made))
 
 
 def _percent(value):

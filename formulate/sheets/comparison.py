@@ -3,12 +3,23 @@
 The same parts stand on a page of their own, in the bench and in the terminal.
 """
 
+from functools import partial
+
 from formulate.chemistry.acid_doses import acid_rule
+from formulate.sheets.doubt_workings import doubt_workings
 from formulate.sheets.figures.cost_closeness import cost_closeness
 from formulate.sheets.figures.doubt_bars import doubt_bars
 from formulate.sheets.figures.few_steps import few_steps
 from formulate.sheets.parts import Part, parts_markup, parts_text, write_parts
 from formulate.sheets.table import Table
+from formulate.sheets.trade_workings import (
+    cheapest_workings,
+    cost_workings,
+    few_workings,
+    limit_workings,
+    price_workings,
+    usable_workings,
+)
 from formulate.trade_offs import TRADES
 from formulate.working import printed
 
@@ -74,13 +85,14 @@ def comparison_part(outcome, name):
     >>> comparison_part(run_job(read_job(DEMO)), "doubt").title
     'how sure the weighed batch is'
     """
+    shelf = outcome.chosen.nearest.ingredients
     makers = {
         "cost_curve": _cost,
         "few_curve": _few,
-        "limit_worths": _limits,
+        "limit_worths": partial(_limits, outcome.chosen.nearest),
         "cheapest": _cheapest,
         "price_changes": _prices,
-        "usable_costs": _usable,
+        "usable_costs": partial(_usable, shelf),
         "doubt": _doubt,
     }
     found, title = outcome.trade_offs.part(name), TRADES[name]
@@ -90,12 +102,16 @@ def comparison_part(outcome, name):
 
 
 def _cost(title, curve):
-    return _pictured(title, cost_closeness(curve), curve.notices)
+    picture = cost_closeness(curve)
+    table = picture.table.with_workings(cost_workings(curve, picture.table))
+    return _pictured(title, picture, curve.notices, table=table)
 
 
 def _few(title, curve):
     told = "of each number of bags the best there is; one that must be taken counts"
-    return _pictured(title, few_steps(curve), curve.notices, (told,))
+    picture = few_steps(curve)
+    table = picture.table.with_workings(few_workings(curve))
+    return _pictured(title, picture, curve.notices, (told,), table=table)
 
 
 def _doubt(title, found):
@@ -105,7 +121,9 @@ def _doubt(title, found):
         which = "all limits but the exact ones" if _has_exact(found) else "all limits"
         words.insert(0, f"{which} are kept in {both:.1f} of 100 batches")
     words += _near_ph(found)
-    return _pictured(title, doubt_bars(found), found.notices, words)
+    picture = doubt_bars(found)
+    table = picture.table.with_workings(doubt_workings(found, picture.table))
+    return _pictured(title, picture, found.notices, words, table=table)
 
 
 def _has_exact(found):
@@ -124,9 +142,9 @@ def _near_ph(found):
             yield f"{held.subject} within {near:g} of {held.low:g} in {share:.0f} of 100 batches"
 
 
-def _pictured(title, picture, notices, words=()):
+def _pictured(title, picture, notices, words=(), table=None):
     told = (*words, *(str(notice) for notice in notices))
-    return Part(title, tuple(told), picture, picture.table)
+    return Part(title, tuple(told), picture, table or picture.table)
 
 
 def _cheapest(title, found):
@@ -137,6 +155,7 @@ def _cheapest(title, found):
     )
     columns = ("ingredient", "nearest", "cheapest", "unit", "costs then")
     table = Table("cheapest", title, columns, rows, (1, 2, 4))
+    table = table.with_workings(cheapest_workings(found))
     words = [
         f"{printed(found.cost, 3)} a batch in place of {printed(found.before, 3)}",
         *(f"{one}" for one in found.worth),
@@ -145,11 +164,12 @@ def _cheapest(title, found):
     return Part(title, tuple(words), table=table)
 
 
-def _limits(title, found):
+def _limits(recipe, title, found):
     """Return by what the deviations fall for one more unit of each limit."""
     rows = tuple((one.name, one.unit, printed(one.nearer, 3)) for one in found)
     columns = ("limit", "one more", "sum of squared deviations falls by")
     table = Table("limits-worth", title, columns, rows, (2,))
+    table = table.with_workings(limit_workings(recipe, found))
     told = "as long as what is used and what binds stay the same; 0.01 is one value 10 % off"
     return Part(title, (told,), table=table)
 
@@ -178,10 +198,11 @@ def _prices(title, found):
         "then instead",
     )
     table = Table("prices", title, columns, rows, (1, 2, 3, 5))
+    table = table.with_workings(price_workings(found))
     return Part(title, tuple(map(str, found.notices)), table=table)
 
 
-def _usable(title, found):
+def _usable(shelf, title, found):
     """Return what a kilogram of each nutrient costs, by bag."""
     rows = tuple(
         (key, name, printed(PER_KG * whole, 3), printed(PER_KG * credited, 3))
@@ -189,6 +210,7 @@ def _usable(title, found):
     )
     columns = ("nutrient", "from", "cost of 1 kg", "after credit for the rest")
     table = Table("usable", title, columns, rows, (2, 3))
+    table = table.with_workings(usable_workings(found, shelf))
     return Part(title, tuple(map(str, found.notices)), table=table)
 
 

@@ -25,6 +25,7 @@ __all__ = [
 ]
 
 HEADING = "mixed"
+ALIKE = "  "  # begins the lines of what would show the same
 
 
 def mixing_parts(outcome):
@@ -238,8 +239,10 @@ def reading_parts(mixing):
     """
     found = mixing.diagnosis
     if found is not None:
-        words = (*found.lines, *map(str, found.notices))
-        yield Part("what went wrong", words, table=diagnosis_table(found))
+        told = [line for line in found.lines if not line.startswith(ALIKE)]
+        alike = [line.strip() for line in found.lines if line.startswith(ALIKE)]
+        yield Part("what went wrong", (*told, *map(str, found.notices)))
+        yield Part("what may have happened", tuple(alike), table=diagnosis_table(found))
 
 
 def mixing_text(outcome):

@@ -4,6 +4,17 @@ from dataclasses import replace
 
 from formulate.ingredients.hazards import hazard_text
 from formulate.sheets.measures import batch_text, per_volume, shown
+from formulate.sheets.mixing_workings import (
+    log_workings,
+    plan_workings,
+    reading_workings,
+)
+from formulate.sheets.stock_workings import (
+    content_workings,
+    injector_workings,
+    meeting_workings,
+    tank_workings,
+)
 from formulate.sheets.table import Table
 from formulate.sheets.weighed_tables import measured
 from formulate.stoichiometry.units import unit
@@ -53,18 +64,19 @@ def plan_table(mixing, units="metric", *, whole=True):
     """
     plan, weighing = mixing.plan, mixing.weighing
     amounts = {i.name: (i, amount) for i, amount in weighing.amounts}
-    rows, last = [], len(mixing.order) + 2
+    rows, last, shown = [], len(mixing.order) + 2, []
     waits = [step.wait for step in plan.steps if step.name]
     usual = max(waits, key=waits.count)
     for step in plan.steps if whole else plan.steps[:last]:
-        what = step.what
+        what, much = step.what, ""
         if step.name:
             pair = amounts[step.name]
             much = _measured(*pair, weighing.steps.get(step.name), units)
             what = f"{step.verb} {much} {step.name}"
         elif step.amount:
-            litres = plan.log.volumes[0 if step.number == 1 else -1]
-            what = what.replace(step.amount, _volume(litres, units))
+            much = _volume(plan.log.volumes[0 if step.number == 1 else -1], units)
+            what = what.replace(step.amount, much)
+        shown.append(much)
         wait = "" if step.wait == usual else step.wait
         if step.number == 1:
             wait = f"after each, unless told otherwise: {usual}"
@@ -75,7 +87,8 @@ def plan_table(mixing, units="metric", *, whole=True):
         rows.append((str(last + 1), told, "", "", ""))
     columns = ("", "do", "pH then", "EC then, mS/cm", "wait, beware")
     title = f"Mix in this order ({mixing.order_words})"
-    return Table("plan", title, columns, tuple(rows))
+    table = Table("plan", title, columns, tuple(rows))
+    return table.with_workings(plan_workings(mixing, shown))
 
 
 def _volume(litres, units):
@@ -134,6 +147,7 @@ def log_table(log):
     )
     title = "Each step: as mixed, and in the end (given time; mg per litre of the finished batch)"
     table = Table("log", title, columns, rows, (0, 2, 3, 4, 5, 8, 9))
+    table = table.with_workings(log_workings(log))
     return table.without_empty(*columns[-2:])
 
 
@@ -194,7 +208,8 @@ def tanks_table(tanks):
         "nearest to falling out in the cold",
     )
     title = f"Stocks {tanks.strength}, kept at {tanks.coldest:g} °C or above"
-    return Table("tanks", title, columns, tanks.rows(), (1, 2, 3, 4, 5, 7))
+    table = Table("tanks", title, columns, tanks.rows(), (1, 2, 3, 4, 5, 7))
+    return table.with_workings(tank_workings(tanks))
 
 
 def tank_tables(tanks, units="metric", batch=""):
@@ -224,12 +239,12 @@ def tank_tables(tanks, units="metric", batch=""):
     """
     found = []
     for tank in tanks.tanks:
-        found.append(_contents(tank, units))
+        found.append(_contents(tank, tanks, units))
         found.append(_label(tank, tanks, units, batch))
     return tuple(found)
 
 
-def _contents(tank, units):
+def _contents(tank, tanks, units):
     """Return what goes into one tank."""
     rows = []
     for ingredient, grams in tank.parts:
@@ -264,6 +279,7 @@ def _contents(tank, units):
         f"{_volume(tank.volume, units)}"
     )
     table = Table(f"tank {tank.name}", title, columns, tuple(rows), (1, 3, 4))
+    table = table.with_workings(content_workings(tank, tanks, table.rows))
     return table.without_empty("why here", "also")
 
 
@@ -321,7 +337,9 @@ def meeting_table(found):
         "risk",
         "of the way above saturation",
     )
-    return Table("meetings", "Where concentrates meet", columns, found.rows(), (2, 4))
+    title = "Where concentrates meet"
+    table = Table("meetings", title, columns, found.rows(), (2, 4))
+    return table.with_workings(meeting_workings(found))
 
 
 def injector_table(tanks):
@@ -349,7 +367,8 @@ def injector_table(tanks):
         moved = [f"{k} {v:+.1f}" for k, v in change.items() if abs(v) > SMALLEST]
         rows.append((what, printed(ec, 3), f"{ph:.2f}", ", ".join(moved)))
     columns = ("injector", "EC, mS/cm", "pH", "nutrients, %")
-    return Table("injector", "An injector that is off", columns, tuple(rows), (1, 2))
+    table = Table("injector", "An injector that is off", columns, tuple(rows), (1, 2))
+    return table.with_workings(injector_workings(tanks))
 
 
 def diagnosis_table(found):
@@ -372,9 +391,16 @@ def diagnosis_table(found):
     >>> diagnosis_table(what_went_wrong({"KNO3": 10.0}, volume=10, ec=1.37)).rows[0][0]
     'nothing is wrong'
     """
+    suspects = _meant_first(found)[:SUSPECTS]
     rows = tuple(
-        (words, printed(ec, 3), f"{ph:.2f}", f"{off:.1f}", "yes" if possible else "no")
-        for words, ec, ph, off, possible in _meant_first(found)[:SUSPECTS]
+        (
+            one.words,
+            printed(one.ec, 3),
+            f"{one.ph:.2f}",
+            f"{one.misfit:.1f}",
+            "yes" if one.possible else "no",
+        )
+        for one in suspects
     )
     columns = (
         "what may have happened",
@@ -383,15 +409,16 @@ def diagnosis_table(found):
         "meter errors off",
         "possible",
     )
-    return Table("diagnosis", "What the readings tell", columns, rows, (1, 2, 3))
+    table = Table("diagnosis", "What the readings tell", columns, rows, (1, 2, 3))
+    return table.with_workings(reading_workings(found, suspects))
 
 
 def _meant_first(found):
-    """Return the rows of the hypotheses, that nothing is wrong first where it may be."""
-    rows = list(found.rows())
+    """Return the hypotheses, that nothing is wrong first where it may be."""
+    suspects = list(found.suspects)
     if found.may_be_right:
-        rows.sort(key=lambda row: row[0] != found.right.words)
-    return rows
+        suspects.sort(key=lambda one: one.words != found.right.words)
+    return suspects
 
 
 def mixing_data(mixing):

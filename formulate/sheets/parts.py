@@ -1,9 +1,10 @@
 """Pages made of parts: each with a title, sentences, a figure, tables.
 
-The same parts stand on a page of their own, in the bench and in the terminal.
+The same parts stand on a page of their own, in the bench and in the terminal. In the
+bench a number whose working is known can be pressed; its working then stands beneath.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import markupsafe
@@ -14,7 +15,14 @@ from formulate.sheets.figures.picture import Picture
 from formulate.sheets.table import Table, csv_text, table_text
 from formulate.sheets.tables import stamp
 
-__all__ = ["Part", "parts_markup", "parts_text", "write_parts"]
+__all__ = [
+    "Part",
+    "finished",
+    "followed",
+    "parts_markup",
+    "parts_text",
+    "write_parts",
+]
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,7 +37,7 @@ class Part:
     words : tuple of str
         Sentences.
     picture : Picture or None
-        Its figure.
+        Its figure; a drawing alone will do where it is only shown.
     table : Table or None
         Its numbers.
     cautions : tuple of str
@@ -41,6 +49,45 @@ class Part:
     picture: Picture | None = None
     table: Table | None = None
     cautions: tuple = ()
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """
+    A picture once it is drawn.
+
+    Attributes
+    ----------
+    svg : str
+        The drawing.
+    """
+
+    svg: str
+
+
+def finished(parts):
+    """
+    Return parts whose pictures are drawn; what they were drawn from is let go.
+
+    Parameters
+    ----------
+    parts : iterable of Part
+        The parts.
+
+    Returns
+    -------
+    tuple of Part
+        The parts.
+
+    Examples
+    --------
+    >>> finished([Part("why")])[0].title
+    'why'
+    """
+    return tuple(
+        replace(part, picture=part.picture and Drawn(part.picture.svg))
+        for part in parts
+    )
 
 
 def parts_text(parts, outcome):
@@ -74,7 +121,50 @@ def parts_text(parts, outcome):
     return "\n\n".join([*found, stamp(outcome)])
 
 
-def parts_markup(parts, outcome, *, heading, lines=(), whole=False):
+def followed(parts, slot):
+    """
+    Return the numbers of parts whose working can be asked for.
+
+    Parameters
+    ----------
+    parts : iterable of Part
+        The parts.
+    slot : str
+        Where they are shown.
+
+    Returns
+    -------
+    dict of str to Followed
+        Slot, table, row and column in words, to what is behind the number.
+
+    Examples
+    --------
+    >>> from formulate.sheets.table import Followed
+    >>> table = Table("t", "Test", ("salt", "g"), (("KNO3", "1"),), (1,))
+    >>> part = Part("one", table=table.with_workings([((0, 1), Followed(str))]))
+    >>> list(followed([part], "plan"))
+    ['plan t: KNO3, g']
+    """
+    return {
+        key: part.table.workings[place]
+        for part in parts
+        if part.table
+        for place, key in _keys(part.table, slot).items()
+    }
+
+
+def parts_markup(
+    parts,
+    outcome,
+    *,
+    heading,
+    lines=(),
+    whole=False,
+    slot=None,
+    pressed="",
+    working=None,
+    sources=(),
+):
     """
     Return parts as HTML.
 
@@ -90,6 +180,14 @@ def parts_markup(parts, outcome, *, heading, lines=(), whole=False):
         Sentences before the parts.
     whole : bool
         Whether it is a page of its own; else a part of one.
+    slot : str or None
+        Where it is shown, if its numbers can be pressed there.
+    pressed : str
+        The number that was pressed, as `followed` names it; "" if none was.
+    working : Working or None
+        Its working.
+    sources : iterable of (str, str)
+        Keys of sources that the working cites, with what they stand for.
 
     Returns
     -------
@@ -105,7 +203,11 @@ def parts_markup(parts, outcome, *, heading, lines=(), whole=False):
     True
     """
     pictured = [
-        (part, markupsafe.Markup(part.picture.svg) if part.picture else "")
+        (
+            part,
+            markupsafe.Markup(part.picture.svg) if part.picture else "",
+            {} if slot is None or not part.table else _keys(part.table, slot),
+        )
         for part in parts
     ]
     return template("parts.html").render(
@@ -115,7 +217,16 @@ def parts_markup(parts, outcome, *, heading, lines=(), whole=False):
         parts=pictured,
         stamp=stamp(outcome),
         whole=whole,
+        slot=slot,
+        pressed=pressed,
+        working=working,
+        sources=sources,
     )
+
+
+def _keys(table, slot):
+    """Return row and column of each number that can be followed, to its name there."""
+    return {place: f"{slot} {key}" for key, place in table.keys().items()}
 
 
 def write_parts(parts, outcome, folder, *, heading, lines=()):

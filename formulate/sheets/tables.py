@@ -4,6 +4,7 @@ Every view (terminal, page, CSV, JSON) is made from these, so that all show the 
 """
 
 import formulate
+from formulate.ingredients.dissolve import poured_litres
 from formulate.ingredients.hazards import cautions, dangerous_pairs, hazard_text
 from formulate.sheets.chemistry_tables import chemistry_data, chemistry_tables
 from formulate.sheets.contents_tables import along, contents, limits
@@ -16,6 +17,7 @@ from formulate.sheets.mixing_tables import (
 from formulate.sheets.table import Table, csv_text, table_text
 from formulate.sheets.weighed_tables import printed_cost, rates, stock_tables, weights
 from formulate.tables import checksum, source
+from formulate.working import printed
 
 __all__ = [
     "Table",
@@ -28,14 +30,14 @@ __all__ = [
 ]
 
 
-def stamp(outcome):
+def stamp(outcome=None):
     """
     Return what a sheet carries so that its numbers can be made again.
 
     Parameters
     ----------
-    outcome : Outcome
-        The outcome of a job.
+    outcome : Outcome or None
+        The outcome of a job; all have the same.
 
     Returns
     -------
@@ -64,10 +66,18 @@ def _water(outcome):
     rows = [
         (name, f"{value:.4g} {unit}".strip()) for name, value, unit in readings if value
     ]
+    rows += _litres(outcome)
     rows += [("assumed", text) for text in water.assumed]
     unnamed = "as given" if any(water.solution.forms.values()) else "pure"
     title = f"Water: {water.name or unnamed}"
     return Table("water", title, ("", ""), tuple(rows))
+
+
+def _litres(outcome):
+    """Yield litres of each water of a blend for the batch; liquids take their room."""
+    of_water = outcome.volume - poured_litres(outcome.weighing.amounts)
+    for one, share in outcome.water.parts:
+        yield one.name or "the water", f"{printed(share * of_water)} L"
 
 
 def _hazards(outcome):

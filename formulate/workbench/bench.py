@@ -5,6 +5,7 @@ from pathlib import Path
 import ipywidgets
 
 from formulate.jobs import Job, read_job
+from formulate.workbench.beside_panel import BesidePanel
 from formulate.workbench.chemistry_panel import ChemistryPanel
 from formulate.workbench.claims_panel import ClaimsPanel
 from formulate.workbench.exchange_panel import ExchangePanel
@@ -30,10 +31,11 @@ PANELS = {
     "exchange": ExchangePanel,
     "claims": ClaimsPanel,
     "sheet": SheetPanel,
+    "beside": BesidePanel,
 }
 COLUMNS = (
     ("water", "shelf", "wishes"),
-    ("recipe", "chemistry", "mixing", "exchange", "claims", "sheet"),
+    ("recipe", "chemistry", "mixing", "exchange", "claims", "sheet", "beside"),
 )  # given, what follows
 
 _open = {}  # what each bench of this kernel was opened with, to the bench
@@ -54,7 +56,7 @@ class Bench(ipywidgets.Box):
         The work.
     panels : dict of str to Panel
         "head", "water", "shelf", "wishes", "recipe", "chemistry", "mixing", "exchange",
-        "claims" and "sheet"; each can be shown by itself in a cell.
+        "claims", "sheet" and "beside"; each can be shown by itself in a cell.
     """
 
     def __init__(self, state):

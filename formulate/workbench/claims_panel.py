@@ -14,10 +14,10 @@ from formulate.papers import PAPER_KINDS, Paper
 from formulate.sheets import claims_page
 from formulate.sheets.bench_sheet import file_stem
 from formulate.sheets.claims_tables import verdict_counts
-from formulate.sheets.parts import parts_markup
+from formulate.sheets.part_sources import claims_sources
+from formulate.sheets.parts import finished
 from formulate.tables import read_table
-from formulate.workbench.later import Later
-from formulate.workbench.panel import Panel
+from formulate.workbench.drawn_panel import WORKING, DrawnPanel
 from formulate.workbench.paper_edits import (
     EXAMPLES,
     claims_text,
@@ -31,8 +31,6 @@ from formulate.workbench.paper_edits import (
 
 __all__ = ["ClaimsPanel"]
 
-HEADING = "claims"
-WORKING = "<p>working …</p>"
 COMPARED, WHOLE = "compared", "whole"
 CANNOT = claims_page.CANNOT
 
@@ -44,7 +42,7 @@ def _place(text):
     return int(text)
 
 
-class ClaimsPanel(Panel):
+class ClaimsPanel(DrawnPanel):
     """
     The papers whose claims are checked.
 
@@ -54,18 +52,13 @@ class ClaimsPanel(Panel):
         The work.
     """
 
-    PART, LABEL = "claims", "8 Claims"
+    PART, HEADING = "claims", "claims"
 
     def __init__(self, state):
-        self.later, self.drawn = Later(), {}
-        self.made = WeakKeyDictionary()  # a paper to its markup
+        self.made = WeakKeyDictionary()  # a paper to its parts
         self.places, self.counted = {}, count()  # a paper to its place on the page
         self.dosed = {"product": "", "dose": "", "claims": ""}
         super().__init__(state)
-
-    def _drop(self):
-        """Drop what was planned for later."""
-        self.later.drop()
 
     @property
     def _claims(self):
@@ -85,6 +78,7 @@ class ClaimsPanel(Panel):
         there = self._slots()
         self.slots = {k: v for k, v in self.slots.items() if k in there}
         self.drawn = {k: v for k, v in self.drawn.items() if k in self.slots}
+        self._forget(*(slot for slot in self.kept if slot not in there))
         for slot, what in there.items():
             if what in self.made and self.drawn.get(slot) is not what:
                 self._put(slot, self.made[what], what)
@@ -137,7 +131,7 @@ class ClaimsPanel(Panel):
     def _put_comparison(self, slot, claims):
         """Draw products held against each other."""
         parts = claims_page.comparison_parts(claims)
-        self._put(slot, self._markup(parts), claims)
+        self._put(slot, parts, claims)
 
     def _draw(self, slot, drawing, step):
         """Take one step of drawing a paper, unless it was drawn before."""
@@ -145,28 +139,23 @@ class ClaimsPanel(Panel):
         if paper not in self.made:
             step()
             if drawing.is_done:
-                self.made[paper] = self._markup(drawing.parts)
+                self.made[paper] = finished(drawing.parts)
             elif drawing.parts and self.slots.get(slot) == WORKING:
-                self._put(slot, self._markup(drawing.parts))
+                self._put(slot, drawing.parts)
         if paper in self.made and self.drawn.get(slot) is not paper:
             self._put(slot, self.made[paper], paper)
 
-    def _markup(self, parts):
-        """Return parts as HTML."""
-        outcome = self.state.found.checked.outcome
-        return parts_markup(parts, outcome, heading=HEADING)
-
-    def _put(self, slot, markup, what=None):
-        """Show a slot, and note what it shows."""
-        self.slots = {**self.slots, slot: markup}
+    def _put(self, slot, parts, what=None):
+        """Show parts in a slot, and note what it shows."""
+        shown = self._shown(slot, parts, self.state.found.checked.outcome)
+        self.slots = {**self.slots, slot: shown}
         self.drawn = {**self.drawn, slot: what}
 
-    def _on_seen(self, name, is_seen):
-        """Check and draw what is seen."""
-        super()._on_seen(name, is_seen)
-        self._follow()
-
     # --- what is shown ---------------------------------------------------------------
+
+    def _source_keys(self):
+        """Return the keys of the sources that the part rests on."""
+        return claims_sources(self.state.found.claims)
 
     def _facts(self):
         """Return what the template shows beside the state."""
@@ -293,7 +282,7 @@ class ClaimsPanel(Panel):
         if not self.state.job.papers and not self.state.job.compared:
             raise InputError("there is nothing to keep yet; paste a paper first")
         outcome = self.state.found.checked.outcome
-        name = f"{file_stem(outcome.job.title)}-{HEADING}.html"
+        name = f"{file_stem(outcome.job.title)}-{self.HEADING}.html"
         text = claims_page.claims_markup(outcome, whole=True)
         self._send_file(name, text, "text/html")
 

@@ -1,12 +1,18 @@
-"""A panel with parts drawn apart: each only once it is seen, in a step of its own, later."""
+"""A panel with parts drawn apart: each only once it is seen, in a step of its own, later.
+
+A number in such a part can be pressed where its working is known; that part alone is then
+shown anew, from what was kept of it, with the working beneath.
+"""
 
 import traceback
 
 from formulate.errors import FormulateError
+from formulate.sheets.parts import finished, followed, parts_markup
+from formulate.workbench.explained import sources_in
 from formulate.workbench.later import Later
 from formulate.workbench.panel import Panel
 
-__all__ = ["DrawnPanel"]
+__all__ = ["WORKING", "DrawnPanel"]
 
 WORKING = "<p>working …</p>"
 
@@ -18,7 +24,8 @@ class DrawnPanel(Panel):
     A part is worked out when it is opened and seen, and again when what it rests on has
     changed while it is seen; a newer change drops what is not yet done. A panel of this
     kind names its parts (`SLOTS`) and what of the outcome they are drawn from (`RESTS_ON`),
-    and has a method `_made` that returns the HTML of a part.
+    and has a method `_made` that returns the HTML of a part, or the parts of a page that
+    are shown there, under a `HEADING`.
 
     Parameters
     ----------
@@ -26,10 +33,12 @@ class DrawnPanel(Panel):
         The work.
     """
 
-    SLOTS, RESTS_ON = (), ""
+    SLOTS, RESTS_ON, HEADING = (), "", ""
 
     def __init__(self, state):
         self.later, self.drawn = Later(), {}  # slot to what it was drawn from
+        self.kept = {}  # slot to the parts of a page that stand there, and their outcome
+        self.followed = {}  # number that can be pressed to its slot and what is behind it
         super().__init__(state)
 
     def _drop(self):
@@ -58,7 +67,9 @@ class DrawnPanel(Panel):
         if what is None:
             self.later.drop()
             self.slots, self.drawn = {}, {}
+            self._forget(*self.kept)
             return
+        self._forget(*(s for s in self.kept if self.drawn.get(s) is not what))
         slots = {s: self.slots[s] for s in self.SLOTS if self.drawn.get(s) is what}
         late = self.late
         slots |= {s: self._shown_until(s) for s in late}
@@ -81,7 +92,7 @@ class DrawnPanel(Panel):
         if what is None:
             return
         try:
-            made = self._made(slot)
+            made = self._shown(slot, self._made(slot), self.state.found.outcome)
         except FormulateError as error:
             made = self._why_not(error.faults)
         except Exception as error:  # a loop would hide it in a log
@@ -102,3 +113,48 @@ class DrawnPanel(Panel):
         """Draw what is seen."""
         super()._on_seen(name, is_seen)
         self._follow()
+
+    # --- numbers that can be pressed ---------------------------------------------------
+
+    def _shown(self, slot, made, outcome):
+        """Return what was made for a slot as HTML; the parts of a page are kept."""
+        self._forget(slot)
+        if isinstance(made, str):
+            return made
+        self.kept[slot] = finished(made), outcome
+        behind = followed(self.kept[slot][0], slot)
+        self.followed |= {key: (slot, one) for key, one in behind.items()}
+        return self._markup(slot)
+
+    def _markup(self, slot):
+        """Return what is kept of a slot as HTML, with the working that was asked for."""
+        parts, outcome = self.kept[slot]
+        where, behind = self.followed.get(self.clicked, ("", None))
+        given = {"heading": self.HEADING, "slot": slot, "pressed": self.clicked}
+        if where == slot:
+            working = behind.worked()
+            keys = [step.source_key for step in working.steps]
+            given |= {"working": working, "sources": sources_in("", keys)}
+        return parts_markup(parts, outcome, **given)
+
+    def _forget(self, *slots):
+        """Forget what is kept of slots."""
+        for slot in slots:
+            if self.kept.pop(slot, None):
+                left = self.followed.items()
+                self.followed = {key: one for key, one in left if one[0] != slot}
+
+    def _press_working(self, key, _value=""):
+        """Show the working of a number, or hide it again, in its part alone."""
+        before, apart = self.clicked, self.followed
+        self.clicked = "" if key == before else key
+        try:
+            shown = {apart[k][0]: 0 for k in (before, key) if k in apart}
+            shown = {slot: self._markup(slot) for slot in shown}
+        except FormulateError:
+            self.clicked = ""
+            raise
+        if shown:
+            self.slots = {**self.slots, **shown}
+        if key not in apart or (before and before not in apart):
+            self.refresh()  # one of them stands among what is not drawn apart

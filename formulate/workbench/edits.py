@@ -7,6 +7,7 @@ all else is judged when the job is worked out, so that nothing typed is lost.
 from contextlib import suppress
 from dataclasses import replace
 
+from formulate.checks import checked_number
 from formulate.chemistry.acid_doses import check_wanted_ph
 from formulate.errors import InputError, shortened
 from formulate.ingredients.water import preset_values
@@ -22,11 +23,15 @@ __all__ = [
     "typed_water",
     "with_entry",
     "with_report",
+    "with_share",
     "with_target_entry",
     "with_target_value",
     "with_water",
     "with_water_value",
 ]
+
+
+ANY_SHARE = (0.0, 100.0)  # %
 
 
 def number_or_none(text):
@@ -160,7 +165,7 @@ def with_water(job, preset):
     >>> with_water(Job(), "rain").water
     (('preset', 'rain'),)
     """
-    return replace(job, water=(("preset", str(preset)),))
+    return replace(job, water=(("preset", str(preset)), *_share_of(job)))
 
 
 def with_report(job, text, name=""):
@@ -188,7 +193,7 @@ def with_report(job, text, name=""):
     (('report', 'Calcium 80 mg/L'),)
     """
     named = (("name", name),) if name else ()
-    return replace(job, water=(*named, ("report", str(text))))
+    return replace(job, water=(*named, ("report", str(text)), *_share_of(job)))
 
 
 def typed_water(job, made=None):
@@ -200,7 +205,7 @@ def typed_water(job, made=None):
     job : Job
         The job.
     made : Water or None
-        The water that the job makes now, if it makes one.
+        The water that the job tells now, not blended with any other, if it tells one.
 
     Returns
     -------
@@ -217,11 +222,11 @@ def typed_water(job, made=None):
     entries = dict(job.water)
     if "preset" in entries:
         name, values = preset_values(entries["preset"])
-        return replace(job, water=(("name", name), *values.items()))
+        return replace(job, water=(("name", name), *values.items(), *_share_of(job)))
     if "report" in entries:
         values = () if made is None else _read_values(made)
         named = (("name", entries["name"]),) if "name" in entries else ()
-        return replace(job, water=(*named, *values))
+        return replace(job, water=(*named, *values, *_share_of(job)))
     return job
 
 
@@ -236,6 +241,46 @@ def _read_values(water):
     for key, mass, _ in water.solution.rows():
         if key != "C" and mass > 0:
             yield key, f"{mass:.5g} mg/L"
+
+
+def with_share(job, text):
+    """
+    Return a job that uses another share of its water, the rest counted as pure.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    text : str
+        The share in percent; empty for all of it.
+
+    Returns
+    -------
+    Job
+        The next job.
+
+    Raises
+    ------
+    InputError
+        If it is no number from 0 to 100.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> with_share(with_water(Job(), "hard"), "42 %").water
+    (('preset', 'hard'), ('share_percent', 42.0))
+    """
+    percent = number_or_none(str(text).rstrip("% "))
+    others = tuple(pair for pair in job.water if pair[0] != "share_percent")
+    if percent is None:
+        return replace(job, water=others)
+    percent = checked_number(percent, "share of this water in %", least=0, most=100)
+    return replace(job, water=(*others, ("share_percent", percent)))
+
+
+def _share_of(job):
+    """Return the entry of the share of a water, if it has one."""
+    return tuple(pair for pair in job.water if pair[0] == "share_percent")
 
 
 def with_water_value(job, key, text):
@@ -353,12 +398,13 @@ def with_target_entry(job, key, value):
 
 def _share(entries, key, text):
     """Return both ends of the share of ammonium, one of them as it was typed."""
-    number = number_or_none(str(text).rstrip("% "))
-    low, high = entries.get("ammonium_share_percent", (0.0, 100.0))
-    if number is None:
-        number = 0.0 if key.endswith("low") else 100.0
-    ends = (number, high) if key.endswith("low") else (low, number)
-    return None if ends == (0.0, 100.0) else ends
+    typed = number_or_none(str(text).rstrip("% "))
+    low, high = entries.get("ammonium_share_percent", ANY_SHARE)
+    if key.endswith("low"):
+        ends = (ANY_SHARE[0] if typed is None else typed, high)
+    else:
+        ends = (low, ANY_SHARE[1] if typed is None else typed)
+    return None if typed is None and ends == ANY_SHARE else ends  # None: as is usual
 
 
 def with_target_value(job, group, key, text):

@@ -3,14 +3,13 @@
 from dataclasses import replace
 
 from formulate.sheets.comparison import comparison_part
-from formulate.sheets.parts import parts_markup
+from formulate.sheets.part_sources import exchange_sources
 from formulate.trade_offs import TRADES
 from formulate.workbench.drawn_panel import WORKING, DrawnPanel
 from formulate.workbench.findings import on_screen
 
 __all__ = ["ExchangePanel"]
 
-HEADING = "compared"
 FIRST = "doubt"
 OF_BEFORE = (
     '<p class="fm-before"><b>working …</b> what stands here is of the batch before</p>'
@@ -27,9 +26,10 @@ class ExchangePanel(DrawnPanel):
         The work.
     """
 
-    PART, LABEL = "exchange", "7 Exchange"
+    PART = "exchange"
     SLOTS = (FIRST, *(name for name in TRADES if name != FIRST))
     RESTS_ON = "chosen"  # mixing, papers and units change nothing
+    HEADING = "compared"
 
     def _shown_until(self, slot):
         """Return what was drawn last, said to be of the batch before."""
@@ -39,10 +39,8 @@ class ExchangePanel(DrawnPanel):
 
     def _made(self, slot):
         """Return one part; how it was found stays with the outcome."""
-        outcome = self.state.found.outcome
-        part = comparison_part(outcome, slot)
-        part = replace(part, words=tuple(map(on_screen, part.words)))
-        return parts_markup((part,), outcome, heading=HEADING)
+        part = comparison_part(self.state.found.outcome, slot)
+        return (replace(part, words=tuple(map(on_screen, part.words))),)
 
     def _follow(self):
         """Plan what is seen, and tell how much of it there is to do."""
@@ -58,6 +56,12 @@ class ExchangePanel(DrawnPanel):
             self.state.glance()
 
     # --- what is shown ---------------------------------------------------------------------
+
+    def _source_keys(self):
+        """Return the keys of the sources that the part rests on."""
+        if not self.state.found.has_recipe:
+            return ()
+        return exchange_sources(self.state.found.outcome)
 
     def _facts(self):
         """Return what the template shows beside the state."""

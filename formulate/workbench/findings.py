@@ -27,9 +27,9 @@ PARTS = MappingProxyType(
         "exchange": (),
         "claims": ("claims",),
         "sheet": (),
+        "beside": (),
     }
 )
-
 
 APART = ("mixing", "claims")  # what may be at fault while the weights are known
 CLAIMS_ON = (  # what of a job its claims rest on
@@ -215,6 +215,12 @@ class Findings:
         """Return the water, or None while it is at fault."""
         return None if "water" in self.checked.faults else self.outcome.water
 
+    @property
+    def water_alone(self):
+        """Return the water as its analysis tells it, not blended; None while at fault."""
+        parts = getattr(self.water, "parts", ())
+        return parts[0][0] if parts else self.water
+
     @cached_property
     def target(self):
         """Return the target, or None while it is at fault."""
@@ -265,6 +271,8 @@ class Findings:
         >>> Findings(Job(volume="10 L")).blockers("shelf")
         ('shelf: nothing on it; add an ingredient',)
         """
+        if part == "beside":
+            return ()  # what can be told of two jobs is told
         if part in ("water", "shelf", "wishes", "claims"):
             faults = self.checked.faults
             told = [text for key in PARTS[part] for text in faults.get(key, ())]
@@ -308,7 +316,7 @@ class Findings:
             )
         if part == "claims":
             return self.claims.notices if "checked" in vars(self.claims) else ()
-        if part == "exchange" or not self.has_recipe:
+        if part in ("exchange", "beside") or not self.has_recipe:
             return ()
         chemical = self.outcome.chemistry_notices
         if part == "chemistry":
@@ -322,7 +330,8 @@ class Findings:
         from formulate.ingredients.water_suitability import water_suitability
 
         told = (*self.water.notices, *water_suitability(self.water).notices())
-        if any(self.water.solution.forms.values()) or self.water.source_key:
+        alone = self.water_alone
+        if any(alone.solution.forms.values()) or alone.source_key:
             return told
         what = "nothing is known of this water yet: it counts as pure"
         return (Notice(what, "caution"), *told)

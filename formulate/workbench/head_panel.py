@@ -5,19 +5,16 @@ import os
 from formulate.chemistry.acid_doses import acid_rule
 from formulate.errors import InputError
 from formulate.jobs import UNITS
-from formulate.mixing.nearness import mixing_rule
 from formulate.sheets.bench_sheet import file_stem
-from formulate.sheets.claims_tables import verdict_counts
-from formulate.sheets.tables import printed_cost
 from formulate.workbench.edits import with_entry
+from formulate.workbench.findings import PARTS
 from formulate.workbench.panel import Panel
-from formulate.working import printed
+from formulate.workbench.standing import part_label, standing
+from formulate.workbench.view import ALL, doors, tour
 
 __all__ = ["HeadPanel", "on_a_page"]
 
 JOB_FILE = "application/toml"
-READY, OPEN, UNKNOWN = "✓ ", "▸ ", ""  # marks of a part
-WRONG = ("wrong", "impossible", "cannot be read")
 
 
 def on_a_page():
@@ -37,13 +34,6 @@ def on_a_page():
     return bool(os.environ.get("FORMULATE_PAGE"))
 
 
-def _origin(job):
-    """Return what to call a water without a name."""
-    if not job.water:
-        return "nothing known, counts as pure"
-    return "as in the report" if "report" in dict(job.water) else "as typed"
-
-
 class HeadPanel(Panel):
     """
     The head of the bench.
@@ -60,6 +50,15 @@ class HeadPanel(Panel):
         self.path = ""
         super().__init__(state)
 
+    @property
+    def is_open(self):
+        """Return True: the head stays."""
+        return True
+
+    def _framed(self, body):
+        """Return the head, which has no frame."""
+        return body
+
     def _facts(self):
         """Return what the template shows beside the state."""
         path = self.path or (str(self.state.place) if self.state.place else "")
@@ -68,75 +67,16 @@ class HeadPanel(Panel):
             "path": path,
             "parts": tuple(self._parts()),
             "usual_ph": f"{acid_rule('wanted pH'):g}",
+            "doors": tuple(doors().items()),
+            "all": ALL,
+            "tour": tour(),
+            "view": self.state.view,
         }
 
     def _parts(self):
         """Yield key, label, words and a mark: ready, to settle, wrong or not known yet."""
-        found = self.state.found
-        ready = {
-            "water": lambda: found.water.name or _origin(self.state.job),
-            "shelf": lambda: f"{len(found.outcome.shelf)} ingredients",
-            "wishes": lambda: found.target.name or "own target",
-            "recipe": self._recipe,
-            "chemistry": self._chemistry,
-            "mixing": self._mixing,
-            "exchange": self._exchange,
-            "claims": self._papers,
-            "sheet": lambda: "ready to print",
-        }
-        for number, (part, words) in enumerate(ready.items(), 1):
-            missing = len(self.state.blockers(part))
-            told = (f"{missing} to settle", OPEN) if missing else words()
-            told, mark = (told, READY) if isinstance(told, str) else told
-            yield part, f"{number} {part.capitalize()}", told, mark
-
-    def _recipe(self):
-        weighing = self.state.found.outcome.weighing
-        cost = printed_cost(weighing.cost)
-        count = len(weighing.amounts)
-        words = f"{count} weight{'s' * (count != 1)}"
-        return f"{words}, cost {cost}" if cost else words
-
-    def _chemistry(self):
-        found = self.state.found.outcome.expected
-        return f"pH {found.ph.words}, EC {printed(found.conductivity.ec, 3)} mS/cm"
-
-    def _exchange(self):
-        """Return how sure the batch is, once that is worked out in its own part."""
-        doubt = vars(self.state.found.outcome.trade_offs).get("doubt")
-        if doubt is None:
-            return "not worked out yet", UNKNOWN
-        if doubt.probability is not None:
-            return f"limits kept in {100 * doubt.probability:.0f} of 100"
-        ec = doubt.intervals["EC"]
-        return f"EC {ec.low:.2f} to {ec.high:.2f} mS/cm"
-
-    def _papers(self):
-        """Return how many papers are wrong, as far as they are checked."""
-        claims = self.state.found.claims
-        told = [
-            "cannot be read" if a.faults else a.verdict for a in claims.answers if a
-        ]
-        count, unknown = len(claims.papers), len(claims.papers) - len(told)
-        if not count:
-            return "nothing claimed"
-        words = [verdict_counts(told)] if told else []
-        words += [f"{unknown} not checked yet"] if unknown else []
-        is_wrong = any(verdict in WRONG for verdict in told)
-        is_right = all(verdict == "right" for verdict in told) and not unknown
-        papers = f"{count} paper{'s' * (count != 1)}"
-        return (
-            f"{papers}: {', '.join(words)}",
-            OPEN if is_wrong else READY if is_right else UNKNOWN,
-        )
-
-    def _mixing(self):
-        """Return whose order it is; what it comes to is worked out in its own part."""
-        if dict(self.state.job.mixing).get("order"):
-            return "own order"
-        count = len(self.state.found.outcome.weighing.amounts)
-        most = mixing_rule("most ingredients")
-        return "best order" if count <= most else "the trade's order"
+        for part in PARTS:
+            yield part, part_label(part), *standing(self.state, part)
 
     def glance(self):
         """
@@ -154,6 +94,30 @@ class HeadPanel(Panel):
         self._show()
 
     # --- handlers ------------------------------------------------------------------
+
+    def _hello_door(self, door):
+        """Open what this browser opened last."""
+        self.state.see(self.state.view.through(door))
+
+    def _press_door(self, door):
+        """Open the parts that somebody needs who comes for this."""
+        self.state.see(self.state.view.through(door))
+        self.send({"kind": "remember", "name": "door", "value": door})
+        first = "water" if door == ALL else doors()[door].first
+        self.send({"kind": "go", "part": first})
+
+    _change_door = _press_door
+
+    def _press_unfold(self, part):
+        """Open a part that is folded."""
+        self.state.see(self.state.view.with_part(part))
+
+    def _press_tour(self, step):
+        """Go to a step of the tour, or leave it."""
+        number = int(step) if str(step).isdigit() else 0
+        self.state.see(self.state.view.at_step(number))
+        if self.state.view.step:
+            self.send({"kind": "go", "part": self.state.view.part, "stay": True})
 
     def _hello_work(self, key):
         """Find the work that this browser left here."""
@@ -186,9 +150,9 @@ class HeadPanel(Panel):
         self.state.fresh()
 
     def _press_keep(self, _value=""):
-        """Hand the job file to the browser."""
+        """Hand the job to the browser, as one file that needs no other."""
         name = f"{file_stem(self.state.job.title)}.toml"
-        self._send_file(name, self.state.text, JOB_FILE)
+        self._send_file(name, self.state.shared, JOB_FILE)
 
     def _change_units(self, units):
         """Show weights in other units."""

@@ -104,6 +104,46 @@ class Keeper:
         """Return the file."""
         return self.folder / f"{self.key}.toml"
 
+    @property
+    def beside(self):
+        """Return the keeper of the second job that stands beside this work."""
+        return Keeper(self.key, self.folder, "beside")
+
+    def replace(self, job):
+        """
+        Keep a job in place of whatever is there, or nothing.
+
+        Parameters
+        ----------
+        job : Job or None
+            The job; None to keep none.
+
+        Raises
+        ------
+        InputError
+            If the file cannot be written.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> from formulate.jobs import Job
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     keeper = Keeper(new_key(), folder)
+        ...     keeper.replace(Job(volume="10 L"))
+        ...     before = keeper.load().volume
+        ...     keeper.replace(None)
+        ...     before, keeper.load()
+        ('10 L', None)
+        """
+        if job is not None:
+            self._write(job)
+            return
+        try:
+            self.path.unlink(missing_ok=True)
+        except OSError as error:
+            raise InputError(f"{self.path}: cannot be removed ({error})") from None
+        self._last = None
+
     def load(self):
         """
         Return the job that was kept, or None if there is none.
@@ -163,14 +203,17 @@ class Keeper:
         ...     keeper.keep(Job(volume="10 L")), keeper.load().volume
         (False, '10 L')
         """
-        self._make_folder()
         forked = self._changed_elsewhere()
         if forked:
             self.key = new_key()
+        self._write(job)
+        return forked
+
+    def _write(self, job):
+        self._make_folder()
         text = text_of_job(in_folder(job, self.folder))
         write_text(self.path, text)
         self._last = text
-        return forked
 
     def is_newer_than(self, path):
         """

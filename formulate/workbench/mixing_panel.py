@@ -13,24 +13,21 @@ from formulate.mixing.strength import strength_of, usual_strength
 from formulate.mixing.tanks import split_tanks
 from formulate.sheets import mixing_page
 from formulate.sheets.measures import batch_text
-from formulate.sheets.parts import Part, parts_markup
+from formulate.sheets.part_sources import mixing_sources
 from formulate.tables import read_table
+from formulate.workbench.drawn_panel import DrawnPanel
 from formulate.workbench.findings import on_screen
-from formulate.workbench.later import Later
 from formulate.workbench.mixing_edits import (
     mended_order,
     moved_order,
     with_mixing_entry,
     with_order,
 )
-from formulate.workbench.panel import Panel
 
 __all__ = ["MixingPanel"]
 
 PERCENT = 100.0
 USUAL_TANKS = signature(split_tanks).parameters["tanks"].default
-HEADING = "mixed"
-WORKING = "<p>working …</p>"
 
 
 def _plan(outcome):
@@ -64,7 +61,7 @@ DRAWN = {
 }
 
 
-class MixingPanel(Panel):
+class MixingPanel(DrawnPanel):
     """
     How the batch is mixed.
 
@@ -74,16 +71,12 @@ class MixingPanel(Panel):
         The work.
     """
 
-    PART, LABEL = "mixing", "6 Mixing"
+    PART = "mixing"
+    SLOTS, HEADING = tuple(DRAWN), "mixed"
 
     def __init__(self, state):
-        self.later, self.drawn = Later(), {}
         self.names, self.shown = (), None  # of which mixing all is shown
         super().__init__(state)
-
-    def _drop(self):
-        """Drop what was planned for later."""
-        self.later.drop()
 
     # --- what follows ----------------------------------------------------------------
 
@@ -102,29 +95,20 @@ class MixingPanel(Panel):
         stocks = "tanks_or_why" in vars(self._mixing) or not self._mixing.wants_tanks
         return stocks and self._is_judged
 
-    def _follow(self):
-        """Plan what is seen and out of date; what is neither leaves the screen."""
-        if not self.state.found.has_mixing:
-            self.later.drop()
-            self.slots, self.drawn = {}, {}
-            return
-        outcome = self.state.found.outcome
-        late = [slot for slot in DRAWN if self.drawn.get(slot) is not outcome]
-        stale = [
-            slot for slot in late if slot not in self.seen or slot not in self.slots
-        ]
-        self.slots = self.slots | dict.fromkeys(stale, WORKING)
+    def _rests_on(self):
+        """Return the outcome: its order, its readings and its units count."""
+        found = self.state.found
+        return found.outcome if found.has_mixing else None
+
+    def _steps_of(self, late):
+        """Return the steps: how the order compares, what is seen, what the stocks tell."""
         untold = self.seen and self.shown is not self._mixing
         steps = self._judging() if untold else []
         for slot in late:
-            if slot in self.seen:
-                steps += self._drawing(slot)
+            steps += self._drawing(slot)
         if untold and self._mixing.wants_tanks:
             steps += [self._work_out("tanks_or_why"), self._show]
-        if steps:
-            self.later.plan(steps)
-        else:
-            self.later.drop()
+        return [*steps, self.state.glance] if steps else []
 
     def _judging(self):
         """Return the steps that tell how the order compares."""
@@ -149,25 +133,17 @@ class MixingPanel(Panel):
 
         return step
 
-    def _draw(self, slot):
-        """Draw one part."""
-        if not self.state.found.has_mixing:
-            return
-        outcome = self.state.found.outcome
-        try:
-            made = parts_markup(DRAWN[slot](outcome), outcome, heading=HEADING)
-        except FormulateError as error:
-            told = (Part("this cannot be worked out", error.faults),)
-            made = parts_markup(told, outcome, heading=HEADING)
-        self.slots = {**self.slots, slot: made}
-        self.drawn = {**self.drawn, slot: outcome}
-
-    def _on_seen(self, name, is_seen):
-        """Work out what is seen."""
-        super()._on_seen(name, is_seen)
-        self._follow()
+    def _made(self, slot):
+        """Return one part."""
+        return DRAWN[slot](self.state.found.outcome)
 
     # --- what is shown ---------------------------------------------------------------
+
+    def _source_keys(self):
+        """Return the keys of the sources that the part rests on."""
+        if not self.state.found.has_mixing:
+            return ()
+        return mixing_sources(self._mixing)
 
     def _facts(self):
         """Return what the template shows beside the state."""

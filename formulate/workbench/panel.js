@@ -6,6 +6,18 @@ const SLOW = 400 // ms after which it is said that work is going on
 const SILENT = 10000 // ms after which it is said that nothing answers
 const TYPING = 150 // ms without a key before a search is sent
 const WORK = 'formulate-work'
+const PAPER = `@page { size: auto; margin: 14mm 13mm 16mm }
+  * { box-sizing: border-box }
+  body { font: 10pt/1.35 "DejaVu Sans", Verdana, sans-serif; color: #000; margin: 0; overflow-wrap: break-word }
+  .title, h2 { font-size: 13pt; margin: 0; font-weight: bold } h3, summary, legend { font-size: 10.5pt; font-weight: bold; margin: .8em 0 .2em; break-after: avoid }
+  summary { list-style: none } .fm-term, .fm-term summary { display: inline; font: inherit; margin: 0 }
+  fieldset { border: .5pt solid #999; margin: .5em 0; padding: 0 .7em .3em } label { display: block } label > span::after { content: ": " } label .fm-unit::after { content: "" }
+  .fm-mixed section:first-child > h3 { display: none } .fm-working td { padding-left: 1.5em } .fm-sources { list-style: none; padding: 0; font-size: 8.5pt }
+  table { border-collapse: collapse; width: 100%; font-size: 9pt } thead { display: table-header-group } tr, figure, svg { break-inside: avoid }
+  caption { text-align: left; font-size: 8.5pt } th, td { text-align: left; vertical-align: baseline; font-weight: normal; padding: .12em .6em .12em 0; border-bottom: .5pt solid #999 }
+  thead th { border-bottom: 1pt solid #000; vertical-align: bottom } .fm-n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap }
+  svg { max-width: 100%; height: auto } .fm-blocked, .fm-cautions, .fm-beware { border: 1pt solid #000; padding: .2em .7em }
+  dt { font-weight: bold } dd { margin: 0 0 .3em 1em } pre { white-space: pre-wrap } .fm-quiet, footer { font-size: 8.5pt } footer { border-top: 1pt solid #000; margin-top: 1em }`
 
 // --- patching: what is the same stays, so that focus, selection and scroll stay too ------
 
@@ -101,6 +113,37 @@ function download({ name, text, type }) {
   setTimeout(() => URL.revokeObjectURL(link.href), 1000)
 }
 
+const FIELDS = 'input, select, textarea'
+const NOT_ON_PAPER = '.fm-frame .fm-tools, iframe, .fm-upload, .fm-buttons, .fm-found, .fm-onscreen, label:has([data-kind=search])'
+
+function printPart({ head, foot }, root) { // a part as it is seen, without what is pressed or folded
+  const copy = root.cloneNode(true)
+  const fields = [...root.querySelectorAll(FIELDS)]
+  const copied = [...copy.querySelectorAll(FIELDS)]
+  for (const gone of copy.querySelectorAll(NOT_ON_PAPER)) gone.remove()
+  copied.forEach((field, place) => field.replaceWith(asText(fields[place])))
+  for (const folded of copy.querySelectorAll('details:not([open])'))
+    if (folded.closest('th, td, caption, p, .fm-quiet') || folded.className === 'fm-term') folded.replaceWith(folded.querySelector('summary').textContent)
+    else folded.remove()
+  for (const button of copy.querySelectorAll('button'))
+    if (button.className === 'fm-number') button.replaceWith(button.textContent)
+    else button.remove()
+  const page = document.createElement('html')
+  page.innerHTML = `<head><meta charset="utf-8"><title></title><style>${PAPER}</style></head><body>${head}<main></main>${foot}</body>`
+  page.querySelector('main').append(copy)
+  page.querySelector('title').textContent = root.getAttribute('aria-label')
+  page.lang = 'en'
+  print({ text: `<!DOCTYPE html>${page.outerHTML}` })
+}
+
+function asText(field) {
+  const { type, checked } = field
+  if (type === 'checkbox' || type === 'radio') return checked ? '☒' : '☐'
+  const text = document.createElement(field.nodeName === 'TEXTAREA' ? 'pre' : 'b')
+  text.textContent = field.nodeName === 'SELECT' ? field.selectedOptions[0]?.textContent ?? '' : field.value || field.placeholder
+  return text
+}
+
 function print({ text }) {
   document.querySelector('iframe.fm-print')?.remove()
   const frame = document.createElement('iframe')
@@ -122,6 +165,14 @@ function workKey() {
 
 function stored() { // a browser may forbid it; then the cookie alone has to do
   try { return sessionStorage.getItem(WORK) } catch { return null }
+}
+
+function remember(name, value) { // what this browser opened last; no work is in it
+  try { localStorage.setItem(`formulate-${name}`, value) } catch { /* forbidden */ }
+}
+
+function remembered(name) {
+  try { return localStorage.getItem(`formulate-${name}`) } catch { return null }
 }
 
 function keepKey(key) {
@@ -169,17 +220,26 @@ function render({ model, el }) {
   function fill() {
     const slots = model.get('slots')
     for (const slot of root.querySelectorAll('[data-slot]')) {
-      if (!watched.has(slot)) { watched.add(slot); seen.observe(slot) }
+      if (!watched.has(slot) && !('eager' in slot.dataset)) { watched.add(slot); seen.observe(slot) }
       const text = slots[slot.dataset.slot] ?? ''
       if (slot.shown === text) continue
       slot.shown = text
-      if (slot.nodeName !== 'IFRAME') { slot.innerHTML = text; continue }
+      if (slot.nodeName !== 'IFRAME') { redraw(slot, text); continue }
       const height = slot.contentWindow?.scrollY ?? 0
       slot.onload = () => slot.contentWindow.scrollTo(0, height)
       slot.srcdoc = text
     }
     for (const slot of watched) if (!root.contains(slot)) { seen.unobserve(slot); watched.delete(slot) }
     requestAnimationFrame(reach)
+    hasten()
+  }
+  function hasten() { // an answer that was asked for is worked out wherever the page stands
+    for (const slot of root.querySelectorAll('[data-eager]')) {
+      const isOpen = !slot.closest('details:not([open])')
+      if (slot.dataset.seen === String(isOpen)) continue
+      slot.dataset.seen = isOpen
+      send('seen', slot.dataset.slot, isOpen)
+    }
   }
   function reach() { // a table that is too wide is scrolled by keyboard, too
     for (const box of root.querySelectorAll('.fm-scroll'))
@@ -191,7 +251,7 @@ function render({ model, el }) {
     fill()
   }
 
-  root.addEventListener('toggle', reach, { capture: true })
+  root.addEventListener('toggle', () => { reach(); hasten() }, { capture: true })
   root.addEventListener('change', event => {
     const field = event.target
     if (!field.name) return
@@ -208,7 +268,7 @@ function render({ model, el }) {
   })
   root.addEventListener('click', event => {
     const button = event.target.closest('button')
-    if (button?.dataset.go) return go(button.dataset.go)
+    if (button?.dataset.go) go(button.dataset.go)
     if (button?.name) send('press', button.name, button.value)
   })
   root.addEventListener('keydown', event => {
@@ -229,12 +289,15 @@ function render({ model, el }) {
     else send('upload', field.name, file.name, [await file.arrayBuffer()])
     field.value = ''
   }
-  function go(part) {
+  function go(part, stay) { // a tour keeps the focus on its own buttons
     const heading = document.querySelector(`.fm-${part} h2`)
     heading?.scrollIntoView({ block: 'start' })
-    heading?.focus({ preventScroll: true })
+    if (!stay) heading?.focus({ preventScroll: true })
   }
   function told(message) {
+    if (message.kind === 'go') requestAnimationFrame(() => go(message.part, message.stay))
+    if (message.kind === 'remember') remember(message.name, message.value)
+    if (message.kind === 'paper') printPart(message, root)
     if (message.kind === 'file') download(message)
     if (message.kind === 'print') print(message)
     if (message.kind === 'key' && message.old === workKey()) keepKey(message.key)
@@ -245,7 +308,10 @@ function render({ model, el }) {
   model.on('change:done', done)
   model.on('msg:custom', told)
   draw()
-  if (model.get('part') === 'head') send('hello', 'work', workKey())
+  if (model.get('part') === 'head') {
+    send('hello', 'work', workKey())
+    if (remembered('door')) send('hello', 'door', remembered('door'))
+  }
   return () => {
     seen.disconnect()
     timers.forEach(clearTimeout)

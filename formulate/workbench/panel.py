@@ -16,13 +16,21 @@ import traitlets
 
 from formulate.errors import FormulateError, InputError, shortened
 from formulate.files import LARGEST, text_of_bytes
+from formulate.sheets.tables import stamp
 from formulate.tables import read_table
+from formulate.workbench.explained import sources_in, words_in
+from formulate.workbench.standing import part_label, standing
 from formulate.working import printed, printed_mg_l
 
 __all__ = ["Panel"]
 
 HERE = Path(__file__).parent
 KINDS = ("change", "press", "search", "hello")
+
+
+def _cited(working):
+    """Return the sources of a working, in full."""
+    return sources_in("", [step.source_key for step in working.steps])
 
 
 @cache
@@ -35,10 +43,16 @@ def _environment():
         lstrip_blocks=True,
     )
     environment.filters |= {"printed": printed, "mg_l": printed_mg_l}
+    environment.globals["cited"] = _cited
     environment.globals["meanings"] = {
         r["term"]: r["meaning"] for r in read_table("terms")
     }
     return environment
+
+
+def _rendered(name, **facts):
+    """Return what a template makes of facts."""
+    return _environment().get_template(f"{name}.html").render(**facts)
 
 
 class Panel(anywidget.AnyWidget):
@@ -76,8 +90,9 @@ class Panel(anywidget.AnyWidget):
 
     def __init__(self, state):
         self.state, self.fault, self.seen, self.clicked = state, "", set(), ""
-        self.is_closed = False
-        super().__init__(part=self.PART, label=self.LABEL)
+        self.is_closed = self.is_explained = False
+        label = self.LABEL or part_label(self.PART)
+        super().__init__(part=self.PART, label=label)
         state.watch(self)
         self.on_msg(self._on_message)
         self.refresh()
@@ -114,11 +129,20 @@ class Panel(anywidget.AnyWidget):
         True
         """
         self._show()
-        self._follow()
+        if self.is_open:
+            self._follow()
+        else:
+            self._drop()
+            self.seen = set()  # nothing of it is on the screen
+
+    @property
+    def is_open(self):
+        """Return whether it is more than folded to a line: then nothing is worked out."""
+        return self.PART in self.state.view.opened
 
     def _show(self):
         """Show the state, without what is drawn apart."""
-        self.html = self._render()
+        self.html = self._framed(self._render()) if self.is_open else self._folded()
 
     def _follow(self):
         """Do what comes after the state is shown."""
@@ -128,10 +152,30 @@ class Panel(anywidget.AnyWidget):
 
     def _render(self):
         """Return the HTML of this part."""
-        template = _environment().get_template(f"{self.PART}.html")
-        return template.render(
-            state=self.state, panel=self, found=self.state.found, **self._facts()
+        return _rendered(
+            self.PART,
+            state=self.state,
+            panel=self,
+            found=self.state.found,
+            **self._facts(),
         )
+
+    def _framed(self, body):
+        """Return the part under its heading, with what its words mean if that is asked."""
+        words = sources = ()
+        if self.is_explained:
+            seen = " ".join([body, *self.slots.values()])
+            words, sources = words_in(seen), sources_in(seen, self._source_keys())
+        return _rendered("frame", panel=self, body=body, words=words, sources=sources)
+
+    def _folded(self):
+        """Return the heading and where the part stands."""
+        told, mark = standing(self.state, self.PART)
+        return _rendered("folded", panel=self, told=mark + told)
+
+    def _source_keys(self):
+        """Return the keys of the sources that a part rests on and does not print."""
+        return [notice.source_key for notice in self.state.notices(self.PART)]
 
     def _facts(self):
         """Return what the template shows beside the state."""
@@ -275,6 +319,26 @@ class Panel(anywidget.AnyWidget):
     def _worked(self, key):
         """Return the working of a number of this part."""
         return
+
+    def _press_fold(self, _value=""):
+        """Fold this part to one line; nothing of it is worked out then."""
+        self.state.see(self.state.view.without_part(self.PART))
+
+    def _press_unfold(self, _value=""):
+        """Open this part."""
+        self.state.see(self.state.view.with_part(self.PART))
+
+    def _press_explain(self, _value=""):
+        """Show what the words of this part mean and where its numbers come from."""
+        self.is_explained = not self.is_explained
+        self.refresh()
+
+    def _press_paper(self, _value=""):
+        """Hand this part, as it is seen, to the printer of the browser."""
+        title = self.state.job.title or "A batch without a title"
+        facts = {"title": title, "label": self.label, "stamp": stamp()}
+        head, foot = (_rendered("paper", is_head=h, **facts) for h in (True, False))
+        self.send({"kind": "paper", "head": head, "foot": foot})
 
     def _press_print(self, _value=""):
         """Hand the sheet to the printer of the browser."""

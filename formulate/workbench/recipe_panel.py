@@ -4,19 +4,30 @@ from formulate.errors import InputError, shortened
 from formulate.jobs import ShelfLine
 from formulate.recipes.recipe_working import cost_working, weight_working
 from formulate.sheets.contents_tables import as_weighed
+from formulate.sheets.contents_workings import COLUMNS, contents_working, limit_working
+from formulate.sheets.part_sources import recipe_sources
 from formulate.sheets.tables import sheet_tables
 from formulate.sheets.weighed_tables import in_order_of_use, printed_cost
-from formulate.workbench.edits import with_entry
+from formulate.sheets.weighed_workings import (
+    STOCK_COLUMNS,
+    error_working,
+    measure_working,
+    stock_working,
+)
+from formulate.workbench.edits import with_entry, with_share
 from formulate.workbench.later import Later
+from formulate.workbench.numbers import Numbers
 from formulate.workbench.panel import Panel
+from formulate.workbench.share_kept import share_kept
 from formulate.workbench.shelf_edits import with_line, with_line_entry
+from formulate.workbench.ways_out import taken, way_out
 
 __all__ = ["RecipePanel"]
 
-WEIGHED, COST = "weighed ", "the cost"
+WEIGHED, COST, ALONG = "weighed ", "the cost", "along "
 
 
-class RecipePanel(Panel):
+class RecipePanel(Numbers, Panel):
     """
     Weights and what they make; the figure and what to buy follow a moment later.
 
@@ -26,10 +37,12 @@ class RecipePanel(Panel):
         The work.
     """
 
-    PART, LABEL = "recipe", "4 Recipe"
+    PART = "recipe"
 
     def __init__(self, state):
         self.later, self.drawn, self.to_buy = Later(), None, None
+        self.tried = None  # the error that ways out belong to, with each of them tried
+        self.share = None  # the same error, with the share of the water that helps
         super().__init__(state)
 
     def _drop(self):
@@ -58,6 +71,10 @@ class RecipePanel(Panel):
             steps.append(self._draw)
         if self._has_recipe and "more" in self.seen and self.to_buy is None:
             steps.append(self._look_for_more)
+        if "ways" in self.seen and self._ways and not self._are_tried:
+            steps.append(self._try_ways)
+        if "share" in self.seen and self._why_not and not self._is_shared:
+            steps.append(self._share_out)
         if not self._has_recipe and self.slots:
             self.slots, self.drawn = {}, None
         if steps:
@@ -85,6 +102,39 @@ class RecipePanel(Panel):
             self.to_buy = (outcome.recipe, outcome.to_buy)
             self._show()
 
+    @property
+    def _ways(self):
+        """Return the ways out of what cannot hold together, as they are told."""
+        return () if self._has_recipe else getattr(self.state.found.why_not, "ways", ())
+
+    @property
+    def _are_tried(self):
+        return self.tried is not None and self.tried[0] is self.state.found.why_not
+
+    def _try_ways(self):
+        """Work out what each way out would lead to."""
+        ways = [way_out(self.state.job, words) for words, _ in self._ways]
+        self.tried = (self.state.found.why_not, ways)
+        self._show()
+
+    @property
+    def _why_not(self):
+        return None if self._has_recipe else self.state.found.why_not
+
+    @property
+    def _is_shared(self):
+        return self.share is not None and self.share[0] is self._why_not
+
+    @property
+    def _helping(self):
+        """Return the share of the water that has a recipe, with what holds it back."""
+        return self.share[1] if self._why_not and self._is_shared else None
+
+    def _share_out(self):
+        """Work out how much of the water may be used for a recipe to hold."""
+        self.share = (self._why_not, share_kept(self.state.job))
+        self._show()
+
     def _on_seen(self, name, is_seen):
         """Draw the figure once it is seen."""
         super()._on_seen(name, is_seen)
@@ -93,7 +143,9 @@ class RecipePanel(Panel):
     def _facts(self):
         """Return what the template shows beside the state."""
         if not self._has_recipe:
-            return {"ways": getattr(self.state.found.why_not, "ways", ())}
+            tried = self.tried[1] if self._are_tried else [None] * len(self._ways)
+            ways = tuple(zip(self._ways, tried, strict=True))
+            return {"ways": ways, "kept": self._helping}
         outcome = self.state.found.outcome
         tables = {
             table.key: table
@@ -108,6 +160,7 @@ class RecipePanel(Panel):
             "lines": {} if outcome.job.shelf_file else lines,
             "choice": tables["choice"],
             "contents": tables["contents"],
+            "columns": COLUMNS,
             "along": tables["along"],
             "limits": tables["limits"],
             "cautions": tables["cautions"].rows,
@@ -115,21 +168,74 @@ class RecipePanel(Panel):
             "stocks": [t for key, t in tables.items() if key.startswith("stock ")],
             "cost": printed_cost(weighing.cost),
             "binding": outcome.recipe.binding,
+            "correction": ""
+            if outcome.correction.is_there
+            else outcome.correction.line,
             "additions": None if self.to_buy is None else self.to_buy[1],
             "ways": (),
         }
 
-    def _worked(self, key):
-        """Return the working of a nutrient reached, or of what a weight brings."""
+    def _followed(self, key, subject, column):
+        """Return the working of a number of the weights, the contents, limits or stocks."""
         if key == COST:
             return cost_working(self._weighing)
         if key.startswith(WEIGHED):
             name = key.removeprefix(WEIGHED)
             used = [i.name for i, _ in self._weighing.amounts]
             return weight_working(self._weighing, name) if name in used else None
-        return self._weighing.working(key)
+        which, _, rest = subject.partition(" ")
+        of = {"contents": self._of_contents, "weight": self._of_weight}
+        of |= {"limit": self._of_limit, "stock": self._of_stock}
+        if column and which in of:
+            return of[which](rest, column)
+        return self._weighing.working(key.removeprefix(ALONG))
+
+    def _of_contents(self, key, column):
+        job = self.state.job
+        told = (dict(job.target), job.strength_percent)
+        return contents_working(self._weighing, told, key, column)
+
+    def _of_weight(self, name, column):
+        weighing, units = self._weighing, self.state.found.outcome.job.units
+        amounts = {i.name: (i, amount) for i, amount in weighing.amounts}
+        if column != "also":
+            return error_working(weighing, name)
+        return measure_working(*amounts[name], units) if name in amounts else None
+
+    def _of_limit(self, place, _column):
+        return limit_working(self._weighing, int(place)) if place.isdecimal() else None
+
+    def _of_stock(self, rest, column):
+        place, _, name = rest.partition(" ")
+        if not place.isdecimal() or column not in STOCK_COLUMNS:
+            return None
+        facts = (int(place), name, STOCK_COLUMNS[column])
+        units = self.state.found.outcome.job.units
+        return stock_working(self._weighing, *facts, units)
+
+    def _source_keys(self):
+        """Return the keys of the sources of what the recipe rests on."""
+        own = recipe_sources(self.state.found.outcome) if self._has_recipe else ()
+        return [*super()._source_keys(), *own]
 
     # --- handlers ------------------------------------------------------------------
+
+    def _press_way(self, place):
+        """Take a way out of what cannot hold together."""
+        ways = dict(enumerate(words for words, _ in self._ways))
+        words = ways.get(int(place) if str(place).isdigit() else None)
+        job = None if words is None else taken(self.state.job, words)
+        if job is None:
+            raise InputError("this way out is not there any more; look again")
+        self.state.change(job, f"taken: {words}")
+
+    def _press_share(self, _value=""):
+        """Take the share of the water at which a recipe holds, the rest pure."""
+        if self._helping is None:
+            raise InputError("this share is not there any more; look again")
+        text = f"{self._helping[0]:g}"
+        said = f"{text} % of this water, the rest pure; undo brings all of it back"
+        self.state.alter(with_share, text, said=said)
 
     def _change_entry(self, key, text):
         """Take how the recipe is to be chosen as typed or ticked."""

@@ -18,7 +18,7 @@ class SheetPanel(Panel):
         The work.
     """
 
-    PART, LABEL = "sheet", "9 Sheet"
+    PART = "sheet"
 
     def __init__(self, state):
         self.later, self.drawn = Later(), None
@@ -60,8 +60,8 @@ class SheetPanel(Panel):
         self._send_file(f"{self._stem}.csv", text, "text/csv")
 
     def _press_job(self, _value=""):
-        """Hand the job to the browser as a file."""
-        self._send_file(f"{self._stem}.toml", self.state.text, "application/toml")
+        """Hand the job to the browser, as one file that needs no other."""
+        self._send_file(f"{self._stem}.toml", self.state.shared, "application/toml")
 
     @property
     def _stem(self):

@@ -7,6 +7,7 @@ from formulate.ingredients.catalogue_search import found_in_catalogue
 from formulate.ingredients.hazards import hazard_text
 from formulate.jobs import ShelfLine
 from formulate.recipes.recipe_working import content_steps
+from formulate.sheets.part_sources import shelf_sources
 from formulate.sheets.readings import explain_text
 from formulate.shelf_lines import lines_of_shelf, with_shelf
 from formulate.stoichiometry.nutrients import nutrient
@@ -18,12 +19,13 @@ from formulate.workbench.shelf_edits import (
     with_step,
     without_line,
 )
-from formulate.working import Working, printed
+from formulate.working import Quantity, Step, Working, printed
 
 __all__ = ["ShelfPanel", "holds"]
 
 SHOWN = ("NO3-N", "NH4-N", "urea-N", "P", "K", "Ca", "Mg", "S", "Si", "Fe", "Mn", "Zn")
 SHOWN += ("Cu", "B", "Mo", "Na", "Cl", "Ni", "Co", "F")
+FOUND = "found "  # what the search found, of which a number was pressed
 MG_PER_PERCENT = 10.0
 LEAST = 0.005  # %: less is not told
 
@@ -74,7 +76,7 @@ class ShelfPanel(Panel):
         The work.
     """
 
-    PART, LABEL = "shelf", "2 Shelf"
+    PART = "shelf"
 
     def __init__(self, state):
         self.opened = None  # the line whose further entries are shown
@@ -109,14 +111,29 @@ class ShelfPanel(Panel):
 
     def _worked(self, key):
         """Return the working of how much of a nutrient an ingredient holds."""
-        place, _, name = key.partition(" ")
-        made = dict(enumerate(self.state.found.checked.made))
-        ingredient = made.get(_place(place))
+        if key.startswith(FOUND):
+            of, _, name = key.removeprefix(FOUND).rpartition(": ")
+            ingredient = {i.name: i for i in found_in_catalogue(self.searched)}.get(of)
+        else:
+            place, _, name = key.partition(" ")
+            made = dict(enumerate(self.state.found.checked.made))
+            ingredient = made.get(_place(place))
         if ingredient is None or not ingredient.amount(name):
             return None
         known = nutrient(name)
         title = f"{known.key} in {ingredient.name}"
-        return Working(title, tuple(content_steps(ingredient, known)))
+        steps = content_steps(ingredient, known)
+        if ingredient.measured_in == "g":
+            mass = Quantity(steps[-1].value, "mg/g")
+            per = Quantity(MG_PER_PERCENT, "mg/g per %")
+            steps.append(Step("in percent", (mass, "÷", per), "%"))
+        return Working(title, tuple(steps))
+
+    def _source_keys(self):
+        """Return the keys of the sources of what is on the shelf, and of its hazards."""
+        made = [i for i in self.state.found.checked.made if i is not None]
+        found = found_in_catalogue(self.searched) if self.searched else ()
+        return [*super()._source_keys(), *shelf_sources((*made, *found))]
 
     # --- handlers ------------------------------------------------------------------
 

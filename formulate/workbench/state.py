@@ -4,7 +4,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from formulate.errors import InputError
-from formulate.job_saving import save_job, text_of_job
+from formulate.job_saving import save_job, self_contained, text_of_job
 from formulate.jobs import DEMO, Job, job_from_text, read_job
 from formulate.workbench.keeping import Keeper
 from formulate.workbench.work import Work
@@ -12,6 +12,15 @@ from formulate.workbench.work import Work
 __all__ = ["State"]
 
 FRESH = Job(volume="10 L")
+
+
+def _job_by_itself(text, name):
+    """Return a job from its text, if it needs no other file."""
+    job = job_from_text(text, name=name)
+    if job.shelf_file:
+        what = "its shelf stands in a file beside it, which cannot be reached from here"
+        raise InputError(f"{name}: {what}; download it as one file where it was made")
+    return job
 
 
 class State(Work):
@@ -47,6 +56,7 @@ class State(Work):
         if place is not None:
             self._began_with = str(self.place.resolve())
         self._keepers, self._kept, self._new_key = {}, None, None
+        self._kept_beside = {}  # key to the second job that is kept under it
 
     def _tell(self, said):
         """Say what happened, keep the job as it stands, have the panels show it."""
@@ -129,11 +139,56 @@ class State(Work):
         >>> state.job.volume
         '4 L'
         """
-        job = job_from_text(text, name=name)
-        if job.shelf_file:
-            what = "its shelf stands in a file beside it, which cannot be reached from"
-            raise InputError(f"{name}: {what} here; put its lines into the job")
-        self._begin(job, None, f"opened {name}")
+        self._begin(_job_by_itself(text, name), None, f"opened {name}")
+
+    def take_beside(self, text, name="the text"):
+        """
+        Put a job beside this one from its text, such as an upload.
+
+        Parameters
+        ----------
+        text : str
+            Text of a job file.
+        name : str
+            What to call it.
+
+        Raises
+        ------
+        InputError
+            If it cannot be read, or reads another file; what stood there stays.
+
+        Examples
+        --------
+        >>> state = State()
+        >>> state.take_beside('formulate = 1\\nvolume = "4 L"')
+        >>> state.beside.volume, state.job.volume
+        ('4 L', '200 L')
+        """
+        job = _job_by_itself(text, name)
+        self.put_beside(job, f"{name} stands beside this job")
+
+    def exchange_beside(self):
+        """
+        Go on with the job beside this one; this one stands beside it from then on.
+
+        Raises
+        ------
+        InputError
+            If none stands beside this job.
+
+        Examples
+        --------
+        >>> state = State()
+        >>> state.put_beside(Job(volume="10 L"))
+        >>> state.exchange_beside()
+        >>> state.job.volume, state.beside.volume
+        ('10 L', '200 L')
+        """
+        first, second = self.job, self.beside
+        if second is None:
+            raise InputError("no job stands beside this one; put one there first")
+        self._besides = (*self._besides, first)
+        self._begin(second, None, "the two jobs are exchanged")
 
     def save(self):
         """
@@ -201,6 +256,11 @@ class State(Work):
         """Return the text of the job file."""
         return text_of_job(self.job)
 
+    @property
+    def shared(self):
+        """Return the job as one file that needs no other; raises if one cannot be read."""
+        return text_of_job(self_contained(self.job))
+
     def _begin(self, job, place, said):
         self.place, self._saved = place, None
         self.refused = MappingProxyType({})
@@ -244,6 +304,7 @@ class State(Work):
         is_first = not self._keepers
         keeper = Keeper(key, folder, self._began_with)
         self._keepers[key], self._kept = keeper, None
+        self._find_beside(keeper)
         kept = keeper.load()
         if kept is None or kept == self.job:
             self._tell(self.said)
@@ -274,8 +335,26 @@ class State(Work):
         keys, self._new_key = self._new_key, None
         return keys
 
+    def _find_beside(self, keeper):
+        """Go on with the second job that was kept, if none stands here yet."""
+        kept = keeper.beside.load()
+        self._kept_beside[keeper.key] = kept
+        if kept is not None and self.beside is None:
+            self._besides = (kept,)
+
     def _keep(self):
-        """Keep the job as it stands, for each browser that looks on."""
+        """Keep both jobs as they stand, for each browser that looks on."""
+        self._keep_job()
+        for keeper in self._keepers.values():
+            if self._kept_beside.get(keeper.key) != self.beside:
+                try:
+                    keeper.beside.replace(self.beside)
+                    self._kept_beside[keeper.key] = self.beside
+                except InputError as error:
+                    self.said = f"the job beside this one is not kept: {error}"
+
+    def _keep_job(self):
+        """Keep the job as it stands."""
         if self.job == self._kept:
             return
         for visitor, keeper in self._keepers.items():

@@ -3,7 +3,7 @@
 from formulate.errors import FormulateError
 from formulate.stoichiometry.nutrients import nutrient
 
-__all__ = ["named", "rows_in_order"]
+__all__ = ["named", "rows_in_order", "same_key"]
 
 READINGS = {"ph": "pH", "ec": "EC", "alkalinity": "alkalinity"}
 
@@ -18,6 +18,30 @@ def _about(key):
     except FormulateError:
         return word
     return "alkalinity" if forms == {"carbonate"} else forms
+
+
+def same_key(one, other):
+    """
+    Return whether two keys are about the same: "sodium" and "Na", "ph" and "pH".
+
+    Parameters
+    ----------
+    one : str
+        A key.
+    other : str
+        Another.
+
+    Returns
+    -------
+    bool
+        Whether they are.
+
+    Examples
+    --------
+    >>> same_key("sodium", "Na"), same_key("K", "Ca")
+    (True, False)
+    """
+    return _about(one) == _about(other)
 
 
 def rows_in_order(usual, typed):

@@ -1,14 +1,23 @@
 """The water: an analysis of the package, a report as pasted, or values as typed."""
 
 from formulate.errors import FormulateError
+from formulate.ingredients.water import preset_values
+from formulate.ingredients.water_working import (
+    balance_working,
+    reading_working,
+    water_working,
+)
+from formulate.sheets.part_sources import water_sources
 from formulate.stoichiometry.nutrients import nutrient
 from formulate.tables import read_table
 from formulate.workbench.edits import (
     typed_water,
     with_report,
+    with_share,
     with_water,
     with_water_value,
 )
+from formulate.workbench.numbers import Numbers
 from formulate.workbench.panel import Panel
 from formulate.workbench.usual import named, rows_in_order
 from formulate.working import printed, printed_mg_l
@@ -18,11 +27,14 @@ __all__ = ["WaterPanel"]
 READINGS = ("pH", "EC", "alkalinity")
 USUAL = ("Ca", "Mg", "K", "Na", "NH4-N", "NO3-N", "P", "S", "Cl", *READINGS)
 USUAL += ("Si", "Fe", "Mn", "Zn", "Cu", "B", "Mo")
-IN_REPORT = ("name", "report", "unit")
+WORDS = {word.casefold(): word for word in READINGS}
+SUMS = ("the cations", "the anions", "the balance")
+SHARE = "share_percent"
+IN_REPORT = ("name", "report", "unit", SHARE)
 EXAMPLES = {"pH": "7.4", "EC": "0.65 mS/cm", "alkalinity": "5.7 meq/L", "Ca": "94 mg/L"}
 
 
-class WaterPanel(Panel):
+class WaterPanel(Numbers, Panel):
     """
     The water, and how its charges balance.
 
@@ -32,7 +44,7 @@ class WaterPanel(Panel):
         The work.
     """
 
-    PART, LABEL = "water", "1 Water"
+    PART = "water"
 
     def __init__(self, state):
         self.choice = ""  # chosen, and nothing given for it yet
@@ -49,7 +61,7 @@ class WaterPanel(Panel):
         """Return what the template shows beside the state."""
         entries = dict(self.state.job.water)
         waters = [(row["key"], row["name"]) for row in read_table("waters")]
-        report = getattr(self.state.found.water, "report", None)
+        report = getattr(self.state.found.water_alone, "report", None)
         return {
             "way": self.way,
             "entries": entries,
@@ -57,7 +69,15 @@ class WaterPanel(Panel):
             "rows": tuple(self._rows(entries)),
             "read": report.entries if report is not None else (),
             "examples": EXAMPLES,
+            "lacks_calcium": self._lacks_calcium(report),
+            "share": _plain(entries.get(SHARE, "")),
         }
+
+    @staticmethod
+    def _lacks_calcium(report):
+        """Return whether a report tells a hardness, and not what it consists of."""
+        told = {e.quantity for e in report.entries} if report is not None else set()
+        return "hardness" in told and not told & {"calcium", "magnesium"}
 
     def _rows(self, entries):
         """Yield key, name, what was typed, mg/L, mmol/L and meq/L of each quantity."""
@@ -89,10 +109,30 @@ class WaterPanel(Panel):
         except FormulateError:
             return ""
 
-    def _worked(self, key):
-        """Return the working of a value of the water."""
+    def _followed(self, key, subject, column):
+        """Return the working of a value of the water, or where a reading comes from."""
         made = self.state.found.water
-        return None if made is None else made.solution.working(key)
+        if made is None:
+            return None
+        if key in SUMS:
+            return balance_working(made, key.removeprefix("the "))
+        name = subject.removeprefix("water ")
+        if name.casefold() in WORDS:
+            return reading_working(made, self._told, WORDS[name.casefold()])
+        return water_working(made, self._told, name, column or "mg/L")
+
+    @property
+    def _told(self):
+        """Return what the analysis says, as it was given; a report is kept with the water."""
+        entries = dict(self.state.job.water)
+        if "preset" in entries:
+            return preset_values(entries["preset"])[1]
+        entries.pop(SHARE, None)
+        return {} if "report" in entries else entries
+
+    def _source_keys(self):
+        """Return the keys of the sources of the water, its masses and its checks."""
+        return [*super()._source_keys(), *water_sources(self.state.found.water)]
 
     # --- handlers ------------------------------------------------------------------
 
@@ -100,7 +140,7 @@ class WaterPanel(Panel):
         """Give the water in another way."""
         self.choice = ""
         if way == "typed":
-            self.state.alter(typed_water, self.state.found.water)
+            self.state.alter(typed_water, self.state.found.water_alone)
         else:
             self.choice = way if way in ("preset", "report") else ""
             self.refresh()
@@ -116,6 +156,15 @@ class WaterPanel(Panel):
         self.choice = ""
         self.state.alter(with_report, text)
 
+    def _change_calcium(self, text):
+        """Add the calcium that a report does not tell to it, as a line."""
+        if not text.strip():
+            return
+        entries = dict(self.state.job.water)
+        typed = text.strip() if any(map(str.isalpha, text)) else f"{text.strip()} mg/L"
+        report = f"{entries.get('report', '').rstrip()}\nCalcium {typed}\n"
+        self.state.alter(with_report, report, entries.get("name", ""))
+
     def _press_read(self, _value=""):
         """Show what was read; leaving the text has taken it already."""
         self.refresh()
@@ -128,3 +177,12 @@ class WaterPanel(Panel):
     def _change_value(self, key, text):
         """Take one value as typed."""
         self.state.enter(("water", key), text, with_water_value, key)
+
+    def _change_share(self, text):
+        """Take how much of the water is used, the rest pure."""
+        self.state.enter(("water", "share"), text, with_share)
+
+
+def _plain(value):
+    """Return a whole number without its point, all else as it is."""
+    return f"{value:.10g}" if isinstance(value, int | float) else value

@@ -1,6 +1,8 @@
 """The wishes: how much solution, for what crop and stage, within what limits."""
 
 from formulate.job_nouns import CHARGES
+from formulate.sheets.part_sources import wish_sources
+from formulate.sheets.wanted_workings import wanted_working
 from formulate.tables import read_table
 from formulate.workbench.edits import (
     own_target,
@@ -8,6 +10,7 @@ from formulate.workbench.edits import (
     with_target_entry,
     with_target_value,
 )
+from formulate.workbench.numbers import Numbers
 from formulate.workbench.panel import Panel
 from formulate.workbench.usual import named, rows_in_order
 from formulate.working import printed, printed_mg_l
@@ -19,7 +22,7 @@ USUAL += ("Na", "Cl", "alkalinity")
 ELEMENTS = frozenset(USUAL)
 
 
-class WishesPanel(Panel):
+class WishesPanel(Numbers, Panel):
     """
     What the solution is to hold.
 
@@ -29,7 +32,7 @@ class WishesPanel(Panel):
         The work.
     """
 
-    PART, LABEL = "wishes", "3 Wishes"
+    PART = "wishes"
 
     def __init__(self, state):
         self.subject, self.bounds = "", ""  # a limit on its way
@@ -78,6 +81,18 @@ class WishesPanel(Panel):
         ends = target.ranges.get(key, (value,))
         each = mass / value if value else 0.0
         return " to ".join(printed_mg_l(end * each) for end in dict.fromkeys(ends))
+
+    def _followed(self, key, subject, column):
+        """Return the working of a wanted value."""
+        target, job = self.state.found.target, self.state.job
+        if target is None:
+            return None
+        told = (target, dict(job.target), job.strength_percent)
+        return wanted_working(*told, subject.removeprefix("wanted "))
+
+    def _source_keys(self):
+        """Return the keys of the sources of the target and of the strengths of stages."""
+        return [*super()._source_keys(), *wish_sources(self.state.found.target)]
 
     # --- handlers ------------------------------------------------------------------
 

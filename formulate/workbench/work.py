@@ -12,6 +12,7 @@ from formulate.errors import FormulateError, InputError
 from formulate.jobs import DEMO, UNITS, read_job
 from formulate.workbench.findings import Findings
 from formulate.workbench.history import History
+from formulate.workbench.view import View
 
 __all__ = ["Work"]
 
@@ -50,6 +51,8 @@ class Work:
         Where something was typed that no job can hold: the text, and what is wrong.
     units : str
         "metric" or "us": how weights are shown; never stored.
+    view : View
+        Which parts are open; never stored.
     said : str
         What happened last, in words.
 
@@ -66,8 +69,8 @@ class Work:
         self._history = History(read_job(DEMO) if job is None else job)
         self.refused = MappingProxyType({})
         self.units = self.job.units if self.job.units in UNITS else "metric"
-        self.said = ""
-        self._found = None
+        self.view, self.said = View(), ""
+        self._found, self._besides = None, (None,)
         self._watchers = weakref.WeakSet()
 
     job = property(lambda self: self._history.job)
@@ -308,6 +311,76 @@ class Work:
             raise InputError(f"units: write one of {', '.join(UNITS)}")
         self.units = units
         self._tell(f"weights in {'ounces' if units == 'us' else 'grams'}")
+
+    def see(self, view):
+        """
+        Look at other parts of the bench; the job stays as it is.
+
+        Parameters
+        ----------
+        view : View
+            What is to be open.
+
+        Examples
+        --------
+        >>> state = Work()
+        >>> state.see(state.view.through("checker"))
+        >>> sorted(state.view.opened), len(state.past)
+        (['claims', 'shelf'], 0)
+        """
+        if view != self.view:
+            self.view = view
+            self._tell(self.said)
+
+    # --- a second job --------------------------------------------------------------
+
+    @property
+    def beside(self):
+        """Return the job that stands beside this one, or None."""
+        return self._besides[-1]
+
+    @property
+    def had_beside(self):
+        """Return whether another stood there before."""
+        return len(self._besides) > 1
+
+    def put_beside(self, job, said=""):
+        """
+        Put a job beside this one, to be compared with it; nothing of this one changes.
+
+        Parameters
+        ----------
+        job : Job or None
+            The second job; None to put it away.
+        said : str
+            What happened, in words.
+
+        Examples
+        --------
+        >>> state = Work()
+        >>> state.put_beside(state.job)
+        >>> state.beside is state.job, len(state.past)
+        (True, 0)
+        """
+        if job != self.beside:
+            self._besides = (*self._besides, job)
+        self._tell(said)
+
+    def bring_back_beside(self):
+        """
+        Have the job beside this one again that stood there before.
+
+        Examples
+        --------
+        >>> state = Work()
+        >>> state.put_beside(state.job)
+        >>> state.bring_back_beside()
+        >>> state.beside is None
+        True
+        """
+        if self.had_beside:
+            self._besides = self._besides[:-1]
+        self._tell("what stood beside this job before stands there again")
 
     # --- watching ------------------------------------------------------------------
 

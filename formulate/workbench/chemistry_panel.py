@@ -125,6 +125,7 @@ class ChemistryPanel(Numbers, DrawnPanel):
 
     PART = "chemistry"
     SLOTS = tuple(PICTURES)
+    is_quick = True  # whether what falls out in the end is not shown yet
     RESTS_ON = "expected"  # its mixing and its units change nothing here
 
     def _made(self, slot):
@@ -144,7 +145,7 @@ class ChemistryPanel(Numbers, DrawnPanel):
 
     def _steps_of(self, late):
         """Return the steps: what falls out first, then the pictures."""
-        falls = FALLEN in self.seen and not self._has_fallen
+        falls = FALLEN in self.seen and self.is_quick
         return [*([self._let_fall] if falls else []), *super()._steps_of(late)]
 
     def _let_fall(self):
@@ -160,7 +161,7 @@ class ChemistryPanel(Numbers, DrawnPanel):
         if not self.state.found.has_recipe:
             return {}
         outcome = self.state.found.outcome
-        quick = not self._has_fallen
+        self.is_quick = quick = not self._has_fallen
         tables = {t.key: t for t in chemistry_tables(outcome, quick=quick)}
         return {
             **{key: tables[key] for key in ("meters", "carriers", "solids")},

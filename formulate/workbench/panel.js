@@ -21,7 +21,7 @@ const PAPER = `@page { size: auto; margin: 14mm 13mm 16mm }
 
 // --- patching: what is the same stays, so that focus, selection and scroll stay too ------
 
-const OURS = ['open', 'data-sent', 'data-seen', 'tabindex'] // what the page itself has set
+const OURS = ['open', 'data-sent', 'data-seen', 'tabindex', 'popover'] // what the page itself has set
 
 function alike(old, fresh) {
   return old && old.nodeType === fresh.nodeType && old.nodeName === fresh.nodeName &&
@@ -50,6 +50,10 @@ function patch(old, fresh) {
     return
   }
   if (old.nodeType !== Node.ELEMENT_NODE) return
+  if (old.nodeName === 'svg') { // a picture is the same or another
+    if (!old.isEqualNode(fresh)) old.replaceWith(fresh)
+    return
+  }
   patchAttributes(old, fresh)
   if (old.dataset.slot) return // filled from elsewhere
   if (old.nodeName === 'TEXTAREA') {
@@ -97,7 +101,7 @@ function redraw(root, html) {
   fresh.innerHTML = html
   patchChildren(root, fresh.content)
   for (const part of root.querySelectorAll('details')) part.wanted ??= part.open
-  if (!focused || document.activeElement === focused) return
+  if (!focused || (document.activeElement === focused && !focused.disabled)) return // one that is disabled loses it
   const reached = [...root.querySelectorAll(REACHED)]
   const next = root.contains(focused) && !focused.disabled ? focused : reached[Math.min(place, reached.length - 1)]
   next?.focus({ preventScroll: true })
@@ -249,6 +253,12 @@ function render({ model, el }) {
   function draw() {
     redraw(root, model.get('html'))
     fill()
+    float(root.querySelector('.fm-tour'))
+  }
+  function float(tour) { // on a phone the head scrolls away, and the tour with it
+    if (!tour || tour.popover || !matchMedia('(max-width: 700px)').matches) return
+    tour.popover = 'manual'
+    tour.showPopover()
   }
 
   root.addEventListener('toggle', () => { reach(); hasten() }, { capture: true })

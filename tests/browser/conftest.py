@@ -14,6 +14,8 @@ from pathlib import Path
 
 import pytest
 
+from .stand_in import write_stand_in
+
 ROOT = Path(__file__).parent.parent.parent
 HERE = ("http://127.0.0.1:", "ws://127.0.0.1:", "data:", "blob:", "about:", "file:")
 ADDRESS = re.compile(r"http://127\.0\.0\.1:\d+/\S+")
@@ -127,6 +129,12 @@ def notebooks(tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
+def stand_in(notebooks):
+    """Return a notebook of one widget, in place of the workbench."""
+    return write_stand_in(notebooks / "stand_in.ipynb")
+
+
+@pytest.fixture(scope="session")
 def lab(notebooks, run_server):
     """Return a function from a notebook's name to its address in JupyterLab; without one, what it opens on."""
     words = ["-m", "formulate.cli", "lab", str(notebooks / "workbench.ipynb")]
@@ -156,8 +164,11 @@ def page_server(notebooks, run_server):
 @pytest.fixture(scope="session")
 def browser():
     """Return a running Chromium, Debian's own or the one that is on the path."""
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    from .hands import PATIENCE
+
+    expect.set_options(timeout=PATIENCE)
     found = shutil.which("chromium") or shutil.which("chromium-browser")
     if not found and not REQUIRED:
         pytest.skip("no chromium on this machine (FORMULATE_BROWSER is not 'required')")
@@ -168,12 +179,12 @@ def browser():
         running_browser.close()
 
 
-@pytest.fixture
-def visit(browser):
+@contextmanager
+def visitors(browser):
     """
-    Return a function that opens an address as a visitor of their own.
+    Yield a function that opens an address as a visitor of their own.
 
-    The test fails if the page writes an error, raises one, or asks anything off this machine.
+    At the end it fails if a page wrote an error, raised one, or asked anything off this machine.
     `allowed` names texts of which one must stand in an error that is no fault.
     """
     contexts, faults = [], []
@@ -201,6 +212,45 @@ def visit(browser):
     for context in contexts:
         context.close()
     assert faults == []
+
+
+@pytest.fixture
+def visit(browser):
+    """Return a function that opens an address as a visitor of this test."""
+    with visitors(browser) as open_address:
+        yield open_address
+
+
+@pytest.fixture(scope="module")
+def stay(browser):
+    """Return a function that opens an address as a visitor of all tests of a file."""
+    with visitors(browser) as open_address:
+        yield open_address
+
+
+@pytest.fixture(scope="module")
+def shared(stay, page_server):
+    """Return the bench on a wide screen, opened once for all tests of a file."""
+    from .hands import opened
+
+    return opened(stay(page_server, width=1440))
+
+
+@pytest.fixture
+def demo(shared):
+    """Return the bench that a file shares, begun anew with the demo."""
+    from .hands import begun
+
+    return begun(shared)
+
+
+@pytest.fixture
+def hand(visit, page_server):
+    """Return a person before the page as it first opens, with the demo."""
+    from .hands import begun, opened
+    from .walking import Hand
+
+    return Hand(begun(opened(visit(page_server, width=1440))))
 
 
 @pytest.fixture(scope="session")

@@ -142,7 +142,7 @@ def session(playwright, address, server):
 
 def mixed(page):
     """Yield how long an ingredient takes to another place."""
-    page.get_by_role("button", name="6 Mixing").click()
+    page.locator(".fm-parts [data-go=mixing]").click()
     page.get_by_text("What if another order").click()
     expect(page.get_by_text("The best order, proven.")).to_be_visible(timeout=20_000)
     moves = ".fm-order li:first-child button:last-child"

@@ -13,26 +13,9 @@ import pytest
 from playwright.sync_api import expect
 from websockets.sync.client import connect
 
+from .stand_in import button
+
 STARTED_S = 60  # patience, not a bar
-END_KERNEL = (
-    "() => window.jupyterapp.shell.currentWidget.context.sessionContext.shutdown()"
-)
-STAND_IN = """\
-import os
-import anywidget, jinja2, numpy, scipy.optimize, traitlets
-class Counter(anywidget.AnyWidget):
-    _esm = '''export default { render({ model, el }) {
-        const button = document.createElement("button")
-        const show = () => { button.textContent = `pressed ${model.get("squared")} ${model.get("who")}` }
-        button.onclick = () => { model.set("pressed", model.get("pressed") + 1); model.save_changes() }
-        model.on("change:squared", show); show(); el.appendChild(button) } }'''
-    pressed, squared = traitlets.Int(0).tag(sync=True), traitlets.Int(0).tag(sync=True)
-    who = traitlets.Unicode("").tag(sync=True)
-    @traitlets.observe("pressed")
-    def _square(self, change):
-        self.squared = int(scipy.optimize.nnls(numpy.eye(1), [change.new**2])[0][0])
-Counter(who=f"in {os.getpid()}, page {os.environ.get('FORMULATE_PAGE', 'no')}")
-"""
 SHORT = """\
 import sys
 from formulate.serving import open_page, page_way
@@ -44,28 +27,6 @@ HANDSHAKE = {
     "Sec-WebSocket-Version": "13",
     "Sec-WebSocket-Key": "AAAAAAAAAAAAAAAAAAAAAA==",
 }
-
-
-@pytest.fixture(scope="module")
-def stand_in(notebooks):
-    """Return a notebook of one widget, with what the workbench imports."""
-    path = notebooks / "stand_in.ipynb"
-    cell = {"cell_type": "code", "id": "one", "metadata": {}, "source": STAND_IN}
-    path.write_text(
-        json.dumps(
-            {
-                "cells": [cell | {"execution_count": None, "outputs": []}],
-                "metadata": {
-                    "kernelspec": {"name": "python3", "display_name": "Python 3"},
-                    "language_info": {"name": "python"},
-                },
-                "nbformat": 4,
-                "nbformat_minor": 5,
-            }
-        ),
-        encoding="utf-8",
-    )
-    return path
 
 
 @pytest.fixture(scope="module")
@@ -109,10 +70,6 @@ def ask(address, path, headers=(), method="GET"):
     body = b"" if answer.status == 101 else answer.read()
     connection.close()
     return answer.status, body.decode("utf-8", "replace")
-
-
-def button(page):
-    return page.get_by_role("button", name="pressed")
 
 
 def kernel_number(page):
@@ -263,25 +220,3 @@ def test_kernels_end_when_their_visitor_left_and_when_the_server_does(
         process.wait(STARTED_S)
         assert process.returncode == 0
         assert becomes(lambda: Path(f"/proc/{kept}").exists(), False) is False
-
-
-def test_the_lab_runs_a_notebook_and_asks_nothing_elsewhere(
-    lab, stand_in, visit, run_all
-):
-    page = visit(lab(stand_in.name))
-    run_all(page)
-    expect(button(page)).to_contain_text("page no", timeout=1000 * STARTED_S)
-    button(page).click()
-    expect(button(page)).to_contain_text("pressed 1")
-    news = page.evaluate("() => fetch('/lab/api/news').then(a => a.json())")
-    update = page.evaluate("() => fetch('/lab/api/update').then(a => a.json())")
-    assert (news["news"], update["notification"]) == ([], None)
-    assert page.get_by_text("Jupyter news").count() == 0
-    page.evaluate(END_KERNEL)
-
-
-def test_the_lab_opens_on_the_workbench(lab, visit, ready):
-    page = visit(lab())
-    heading = page.get_by_role("heading", name="Workbench")
-    expect(heading).to_be_visible(timeout=1000 * STARTED_S)
-    ready(page)

@@ -261,6 +261,7 @@ function render({ model, el }) {
     tour.showPopover()
   }
 
+  window.addEventListener('resize', reach)
   root.addEventListener('toggle', () => { reach(); hasten() }, { capture: true })
   root.addEventListener('change', event => {
     const field = event.target
@@ -324,6 +325,7 @@ function render({ model, el }) {
   }
   return () => {
     seen.disconnect()
+    window.removeEventListener('resize', reach)
     timers.forEach(clearTimeout)
     model.off('change:html', draw)
     model.off('change:slots', fill)

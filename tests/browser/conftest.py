@@ -245,12 +245,12 @@ def demo(shared):
 
 
 @pytest.fixture
-def hand(visit, page_server):
-    """Return a person before the page as it first opens, with the demo."""
-    from .hands import begun, opened
+def hand(demo):
+    """Return a person before the demo, folded as the page first opens."""
+    from .hands import folded_as_at_first
     from .walking import Hand
 
-    return Hand(begun(opened(visit(page_server, width=1440))))
+    return Hand(folded_as_at_first(demo))
 
 
 @pytest.fixture(scope="session")

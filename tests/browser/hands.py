@@ -12,6 +12,7 @@ __all__ = [
     "begun",
     "drawn",
     "everything_drawn",
+    "folded_as_at_first",
     "go",
     "kept",
     "made_up_to",
@@ -42,6 +43,11 @@ ALL = f"""root => {{ {IS_LATE}
 OPEN_AROUND = """slot => {
     for (let at = slot; at; at = at.parentElement) if (at.nodeName === 'DETAILS') at.open = true
 }"""
+AS_AT_FIRST = """() => {
+    for (const part of document.querySelectorAll('.fm details')) part.open = Boolean(part.wanted)
+    for (const number of document.querySelectorAll('.fm-number[aria-expanded=true]')) number.click()
+    window.scrollTo(0, 0)
+}"""
 OPEN_ALL = "all => all.forEach(details => { details.open = true })"
 
 
@@ -58,6 +64,12 @@ def begun(page):
     made_up_to(page, "200 L")
     expect(weight(page, "Epsom salt")).to_have_text("46.0")
     expect(part(page, "claims").locator(".fm-paper")).to_have_count(0)
+    return page
+
+
+def folded_as_at_first(page):
+    """Open and close what can be folded as the page does at first; return the page."""
+    page.evaluate(AS_AT_FIRST)
     return page
 
 

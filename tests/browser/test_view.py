@@ -91,13 +91,27 @@ def test_each_visitor_has_a_door_of_their_own(page, visit, page_server):
     expect_open(other, PARTS)
 
 
-def test_a_part_that_no_door_opened_is_opened_by_going_there(page):
+def test_a_part_that_no_door_opened_is_opened_by_going_there_and_by_the_tour(page):
     page.get_by_role("button", name="I check a claim").click()
     expect_open(page, doors()["checker"].parts)
     page.locator(".fm-parts [data-go=mixing]").press("Enter")
     expect_open(page, (*doors()["checker"].parts, "mixing"))
     expect(heading(page, "mixing")).to_be_focused()
     expect(heading(page, "mixing")).to_be_in_viewport()
+    fold(page, "mixing").click()
+    expect_open(page, doors()["checker"].parts)
+    page.get_by_role("button", name="tour of two minutes").press("Enter")
+    told = page.get_by_role("region", name="the tour")
+    expect(told).to_contain_text("1 of 8.")
+    expect_open(page, (*doors()["checker"].parts, "water"))
+    expect(page.locator(".fm-head :focus")).to_have_count(1)
+    told.get_by_role("button", name="next step of the tour").press("Enter")
+    expect(told).to_contain_text("2 of 8.")
+    told.get_by_role("button", name="one step back in the tour").press("Enter")
+    expect(told).to_contain_text("1 of 8.")
+    told.get_by_role("button", name="Leave the tour").press("Enter")
+    expect(told).to_have_count(0)
+    expect(page.locator(".fm-head :focus")).to_have_count(1)
 
 
 # --- the tour ----------------------------------------------------------------------------
@@ -125,36 +139,20 @@ def test_the_tour_shows_each_part_and_keeps_the_focus_on_next(
     expect(page.get_by_text("What brings you here?")).to_be_visible()
 
 
-def test_the_tour_opens_what_is_folded_goes_back_and_is_left(page):
-    page.get_by_role("button", name="I check a claim").click()
-    expect_open(page, doors()["checker"].parts)
-    page.get_by_role("button", name="tour of two minutes").press("Enter")
-    told = page.get_by_role("region", name="the tour")
-    expect(told).to_contain_text("1 of 8.")
-    expect_open(page, (*doors()["checker"].parts, "water"))
-    expect(page.locator(".fm-head :focus")).to_have_count(1)
-    told.get_by_role("button", name="next step of the tour").press("Enter")
-    expect(told).to_contain_text("2 of 8.")
-    told.get_by_role("button", name="one step back in the tour").press("Enter")
-    expect(told).to_contain_text("1 of 8.")
-    told.get_by_role("button", name="Leave the tour").press("Enter")
-    expect(told).to_have_count(0)
-    expect(page.locator(".fm-head :focus")).to_have_count(1)
-
-
 # --- folded, explained ---------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", PARTS)
-def test_a_part_is_folded_and_opened_by_keyboard(demo, name):
-    fold(demo, name).press("Enter")
-    expect(unfold_button(demo, name)).to_be_focused()
-    expect(part(demo, name).locator("table, input, textarea")).to_have_count(0)
+def test_each_part_is_folded_and_opened_by_keyboard(demo):
+    for name in PARTS:
+        fold(demo, name).press("Enter")
+        expect(unfold_button(demo, name)).to_be_focused()
+        expect(part(demo, name).locator("table, input, textarea")).to_have_count(0)
     typed(demo, "Strength", "90")  # what is folded follows once it is opened
     expect(demo.get_by_role("button", name="Undo")).to_be_enabled()
-    unfold_button(demo, name).press("Enter")
-    expect(fold(demo, name)).to_be_focused()
-    expect(part(demo, name).locator(".fm-folded")).to_have_count(0)
+    for name in PARTS:
+        unfold_button(demo, name).press("Enter")
+        expect(fold(demo, name)).to_be_focused()
+        expect(part(demo, name).locator(".fm-folded")).to_have_count(0)
 
 
 def test_the_recipe_that_was_folded_shows_what_holds_now(demo):
@@ -167,20 +165,20 @@ def test_the_recipe_that_was_folded_shows_what_holds_now(demo):
     expect(weight(demo, "Epsom salt")).to_have_text("4.6")  # a tenth of 46.0
 
 
-@pytest.mark.parametrize("name", PARTS)
-def test_words_and_sources_are_shown_and_put_away(demo, name):
-    panel = part(demo, name)
-    explain = panel.get_by_role("button", name=f"words and sources of {LABELS[name]}")
-    explain.press("Enter")
-    told = panel.get_by_role("region", name=f"words and sources of {LABELS[name]}")
-    expect(told).to_be_visible()
-    expect(explain).to_be_focused()
-    words = told.locator("dl").first
-    assert words.locator("dt").count() == words.locator("dd").count() >= 1
-    expect(told.get_by_text("Where its numbers come from")).to_be_visible()
-    explain.press("Enter")
-    expect(told).to_have_count(0)
-    expect(explain).to_be_focused()
+def test_words_and_sources_of_each_part_are_shown_and_put_away(demo):
+    for name in PARTS:
+        label = f"words and sources of {LABELS[name]}"
+        explain = part(demo, name).get_by_role("button", name=label)
+        explain.press("Enter")
+        told = part(demo, name).get_by_role("region", name=label)
+        expect(told).to_be_visible()
+        expect(explain).to_be_focused()
+        words = told.locator("dl").first
+        assert words.locator("dt").count() == words.locator("dd").count() >= 1
+        expect(told.get_by_text("Where its numbers come from")).to_be_visible()
+        explain.press("Enter")
+        expect(told).to_have_count(0)
+        expect(explain).to_be_focused()
 
 
 def test_a_working_names_its_sources_in_full(demo):
@@ -264,22 +262,23 @@ def on_paper(browser):
     context.close()
 
 
-@pytest.mark.parametrize("name", PARTS)
-def test_each_part_is_printed_as_it_is_seen(demo, on_paper, name):
-    numbers = part(demo, name).locator("button.fm-number:visible")
-    working = ""
-    if numbers.count():
-        pressed(part(demo, name), numbers.first)
-        first = part(demo, name).locator(".fm-working li").first
-        working = first.inner_text()
-    paper = on_paper(print_part(demo, name))
-    expect(paper.get_by_role("heading", name=LABELS[name], exact=True)).to_be_visible()
-    expect(paper.locator("body > header")).to_contain_text("Lindenhof glasshouse")
-    expect(paper.locator("body > footer")).to_contain_text(STAMP)
-    expect(paper.locator("body > footer")).to_contain_text("not advice")
-    expect(paper.locator("button, input, select, textarea, iframe")).to_have_count(0)
-    expect(paper.locator("main")).to_contain_text(working)
-    assert paper.title() == LABELS[name]
+def test_each_part_is_printed_as_it_is_seen(demo, on_paper):
+    for name in PARTS:
+        numbers = part(demo, name).locator("button.fm-number:visible")
+        working = ""
+        if numbers.count():
+            pressed(part(demo, name), numbers.first)
+            working = part(demo, name).locator(".fm-working li").first.inner_text()
+        paper = on_paper(print_part(demo, name))
+        heading_there = paper.get_by_role("heading", name=LABELS[name], exact=True)
+        expect(heading_there).to_be_visible()
+        expect(paper.locator("body > header")).to_contain_text("Lindenhof glasshouse")
+        expect(paper.locator("body > footer")).to_contain_text(STAMP)
+        expect(paper.locator("body > footer")).to_contain_text("not advice")
+        pressable = paper.locator("button, input, select, textarea, iframe")
+        expect(pressable).to_have_count(0)
+        expect(paper.locator("main")).to_contain_text(working)
+        assert paper.title() == LABELS[name]
 
 
 @pytest.mark.parametrize(

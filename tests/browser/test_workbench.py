@@ -33,6 +33,24 @@ def bench(visit, page_server):
 # --- changed live ----------------------------------------------------------------------
 
 
+def test_a_figure_is_drawn_once_it_is_seen_and_never_empty(bench):
+    figure = bench.locator("[data-slot=figure]")
+    expect(figure.locator("svg")).to_have_count(0)
+    drawn(part(bench, "recipe"), "figure")
+    expect(figure.locator("svg")).to_be_visible()
+    figure.evaluate(
+        """slot => { window.empty = 0; window.drawn = 0; new MutationObserver(() => {
+            window.drawn += 1; if (!slot.querySelector('svg')) window.empty += 1
+        }).observe(slot, { childList: true, subtree: true, attributes: true }) }"""
+    )
+    typed(bench, "Strength", "70")
+    expect(weight(bench, "Epsom salt")).not_to_have_text("46.0")
+    figure.scroll_into_view_if_needed()
+    bench.wait_for_function("window.drawn > 0")
+    assert bench.evaluate("window.empty") == 0
+    expect(figure.locator("svg")).to_have_count(1)
+
+
 def test_water_target_price_and_shelf_change_the_recipe(bench):
     before = weight(bench, "calcium nitrate").inner_text()
     bench.get_by_label("typed here").check()
@@ -55,24 +73,6 @@ def test_water_target_price_and_shelf_change_the_recipe(bench):
     ).first.click()
     line = bench.locator("tbody.fm-line", has_text="ammonium sulfate")
     expect(line).to_be_visible()
-
-
-def test_a_figure_is_drawn_once_it_is_seen_and_never_empty(bench):
-    figure = bench.locator("[data-slot=figure]")
-    expect(figure.locator("svg")).to_have_count(0)
-    drawn(part(bench, "recipe"), "figure")
-    expect(figure.locator("svg")).to_be_visible()
-    figure.evaluate(
-        """slot => { window.empty = 0; window.drawn = 0; new MutationObserver(() => {
-            window.drawn += 1; if (!slot.querySelector('svg')) window.empty += 1
-        }).observe(slot, { childList: true, subtree: true, attributes: true }) }"""
-    )
-    typed(bench, "Strength", "70")
-    expect(weight(bench, "Epsom salt")).not_to_have_text("46.0")
-    figure.scroll_into_view_if_needed()
-    bench.wait_for_function("window.drawn > 0")
-    assert bench.evaluate("window.empty") == 0
-    expect(figure.locator("svg")).to_have_count(1)
 
 
 def test_what_cannot_be_taken_is_told_and_kept(demo):
@@ -150,12 +150,13 @@ def test_job_and_tables_are_kept_and_opened_by_somebody_else(
 
 
 def test_a_reload_finds_the_work_again_and_nobody_elses(visit, page_server):
-    mine, other = (opened(visit(page_server)) for _ in range(2))
+    mine = opened(visit(page_server))
     typed(mine, "Batch, made up to", "77 L")
     made_up_to(mine, "77 L")
-    for page in (mine, other):
-        page.reload()
-        opened(page)
+    other = opened(visit(page_server))
+    made_up_to(other, "200 L")
+    mine.reload()
+    opened(mine)
     made_up_to(mine, "77 L")
     expect(mine.get_by_text("your work as you left it")).to_be_visible()
     made_up_to(other, "200 L")

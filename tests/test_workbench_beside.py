@@ -78,6 +78,31 @@ def test_doubling_the_batch_doubles_each_weight_and_changes_no_litre(bench):
     assert 'data-slot="litres"' in panel.html
 
 
+def test_a_number_of_either_job_opens_its_working(bench):
+    panel = bench.panels["beside"]
+    send(panel, "press", "set")
+    bench.state.enter(("strength_percent",), "50", with_entry, "strength_percent")
+    look(panel)
+    worked = {}
+    for key, (_, behind) in panel.followed.items():
+        slot, column = key.partition(" ")[0], key.rpartition(", ")[2]
+        worked.setdefault((slot, column), []).append(behind)
+    assert len(worked["weighed", "first"]) >= 8
+    for which, outcome in (("first", bench.outcome), ("second", panel.second.outcome)):
+        values = [one.worked().value for one in worked["contents", which]]
+        shown = [outcome.weighing.working(k).value for k in ("N", "P", "K")]
+        assert values[:3] == pytest.approx(shown)
+    # potassium: half of 120 mg/L is wanted, the water brings 2.3 [voehringen-2025]
+    key = next(k for k in panel.followed if k.endswith("K, %"))
+    assert send(panel, "press", f"working {key}")
+    first, second = (
+        s.weighing.working("K").value for s in (bench.outcome, panel.second.outcome)
+    )
+    change = panel.followed[key][1].worked()
+    assert change.value == pytest.approx(100 * (second / first - 1), abs=0.01)
+    assert change.lines[-1] in told(panel, "contents")
+
+
 def test_nothing_is_worked_out_before_it_is_seen(bench):
     panel = bench.panels["beside"]
     send(panel, "press", "set")

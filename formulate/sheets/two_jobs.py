@@ -4,12 +4,14 @@ import math
 import re
 from collections import Counter
 from dataclasses import dataclass
+from functools import partial
 
+from formulate.recipes.recipe_working import weight_working
 from formulate.sheets.contents_tables import as_weighed
 from formulate.sheets.figures.two_jobs_bars import two_jobs_bars
 from formulate.sheets.measures import per_volume, shown
 from formulate.sheets.parts import Part
-from formulate.sheets.table import Table
+from formulate.sheets.table import Followed, Table
 from formulate.sheets.two_jobs_asked import asked_differently, part_or_why
 from formulate.sheets.two_jobs_contents import contents_beside, meters_beside
 from formulate.sheets.two_jobs_weights import (
@@ -21,7 +23,7 @@ from formulate.sheets.two_jobs_weights import (
 )
 from formulate.sheets.weighed_tables import printed_cost
 from formulate.tables import recipe_rule
-from formulate.working import printed_mg_l
+from formulate.working import Quantity, Step, Working, printed_mg_l
 
 __all__ = [
     "PARTS_OF_TWO",
@@ -230,6 +232,7 @@ def _weighed(title, pair):
     table = weights_beside(*pair.weighings, pair.units)
     if not table.rows:
         return Part(title, pair.missing or ("nothing is weighed for either",))
+    table = table.with_workings(_weights_behind(table, pair.weighings))
     if pair.missing:
         return Part(title, pair.missing, table=table)
     words = [f"in all {_totals(pair)}", *_only(table)]
@@ -238,6 +241,18 @@ def _weighed(title, pair):
             "of what goes through a trace stock, what reaches the batch is told"
         )
     return Part(title, tuple(words), table=table)
+
+
+def _weights_behind(table, weighings):
+    """Yield what each weight brings to a litre, as on the recipe of its job."""
+    for which, weighing in zip(WHICH, weighings, strict=True):
+        if weighing is None or which not in table.columns:
+            continue
+        used = {ingredient.name for ingredient, _ in weighing.amounts}
+        column = table.columns.index(which)
+        for row, (name, *_) in enumerate(table.rows):
+            if name in used:
+                yield (row, column), Followed(partial(weight_working, weighing, name))
 
 
 def _totals(pair):
@@ -332,9 +347,37 @@ def _contents(title, pair):
     if pair.missing:
         return Part(title, pair.missing, table=table if table.rows else None)
     made = [as_weighed(weighing) for weighing in pair.weighings]
+    table = table.with_workings(_contents_behind(table, pair.weighings, made))
     picture = two_jobs_bars(*made)
     words = (_apart(made, table), "differences are taken before rounding")
     return Part(title, words, picture, table)
+
+
+def _contents_behind(table, weighings, made):
+    """Yield how each value was reached, and how far the two are apart."""
+    places = {name: place for place, name in enumerate(table.columns)}
+    for row, (key, *_) in enumerate(table.rows):
+        for which, weighing in zip(WHICH, weighings, strict=True):
+            yield (row, places[which]), Followed(partial(weighing.working, key))
+        held = [one.solution.mg_l(key) for one in made]
+        yield (row, places["difference"]), Followed(partial(_difference, key, *held))
+        if held[0]:
+            yield (row, places["%"]), Followed(partial(_change, key, *held))
+
+
+def _difference(key, one, other):
+    """Return the working of a difference."""
+    terms = (Quantity(other, "mg/L"), "−", Quantity(one, "mg/L"))
+    steps = (Step("the second less the first", terms, "mg/L"),)
+    return Working(f"{key}: what differs", steps)
+
+
+def _change(key, one, other):
+    """Return the working of a difference in percent of the first."""
+    steps = _difference(key, one, other).steps
+    terms = (Quantity(other - one, "mg/L"), "÷", Quantity(one, "mg/L"))
+    share = (*terms, "×", Quantity(PERCENT, "%"))
+    return Working(f"{key}: what differs", (*steps, Step("of the first", share, "%")))
 
 
 def _apart(made, table):

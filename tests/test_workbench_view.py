@@ -252,3 +252,9 @@ def test_each_part_can_be_printed_with_its_title_and_its_stamp(bench, part):
     assert "formulate 0." in message["foot"]
     assert part_label(part) in message["foot"]
     assert "not advice" in message["foot"]
+
+
+def test_a_door_that_is_gone_opens_nothing_and_is_no_fault(bench):
+    before = bench.state.view
+    assert send(bench.panels["head"], "hello", "door", "cellar")
+    assert bench.state.view == before

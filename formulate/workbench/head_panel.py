@@ -96,8 +96,9 @@ class HeadPanel(Panel):
     # --- handlers ------------------------------------------------------------------
 
     def _hello_door(self, door):
-        """Open what this browser opened last."""
-        self.state.see(self.state.view.through(door))
+        """Open what this browser opened last, if that door is still there."""
+        if door in (*doors(), ALL):
+            self.state.see(self.state.view.through(door))
 
     def _press_door(self, door):
         """Open the parts that somebody needs who comes for this."""

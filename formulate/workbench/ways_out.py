@@ -132,6 +132,8 @@ def way_out(job, way):
     if job is None:
         return WayOut(None, "loosen it where it was asked")
     found = Findings(job)
+    if not found.has_recipe and found.why_not is None:
+        return WayOut(None, "loosen it where it was asked")
     if not found.has_recipe:
         return WayOut(job, "something else still conflicts then")
     return WayOut(job, _missed(found.outcome.recipe))

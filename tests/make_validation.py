@@ -1,6 +1,7 @@
 """Write reference/validation.md: what agrees with what, and how fast it is here.
 
     python tests/make_validation.py
+    python tests/make_validation.py --pictures     only the pictures, all else as it was
 
 Published values stand in tests/published/; every line shows the published number, ours,
 and the difference. Times are medians on the machine that ran it.
@@ -21,6 +22,7 @@ import scipy
 import validation_chemistry
 import validation_claims
 import validation_mixing
+import validation_pictures
 import validation_recipes
 import validation_solids
 
@@ -35,6 +37,7 @@ from formulate.tables import checksum
 from formulate.verify import verify
 
 ROOT = Path(__file__).parent.parent
+PAGE = ROOT / "reference" / "validation.md"
 PUBLISHED = Path(__file__).parent / "published"
 READ_REPORTS = (
     "voehringen.txt",
@@ -340,6 +343,8 @@ def main():
         "`test_acidity.py`, `test_solids.py`, `test_chemistry_waters.py`). Agreement with IPhreeqc 3.8.6 is agreement "
         "of two models; against measured mixtures both are 3 to 5 % off.",
         table(("what", "farthest off", "bar"), validation_chemistry.agreement_rows()),
+        validation_pictures.drawn("ph"),
+        validation_pictures.drawn("ec"),
         "Conductivity of single salts at 25 °C, largest deviation from the handbook in percent.",
         table(("salt", "range", "off %", "bar"), validation_chemistry.salt_rows()),
         "Throughput beside IPhreeqc 3.8.6 in one process, one thread, taking turns; IPhreeqc gets all solutions in one "
@@ -353,6 +358,7 @@ def main():
         "measured solubility (usgs-gypsum-tests). In sodium sulfate the model dissolves too little: the laboratory of "
         "these rows found 6.6 % more in pure water than the others, the rest is the model.",
         table(("what", "farthest off", "bar"), validation_solids.solids_rows()),
+        validation_pictures.drawn("gypsum"),
         "Solids let form from 10 000 feeds, a fifth supersaturated with brushite, pH from the charges, beside IPhreeqc.",
         table(
             (
@@ -391,6 +397,8 @@ def main():
         "Agreement with other solvers (daqp, scipy's linprog and milp on programmes set up anew), with our own "
         "readings, and with IPhreeqc 3.8.6 (Amm.dat).",
         table(("what", "farthest off", "bar"), validation_recipes.agreement_rows()),
+        "The same, with published solutions in place of other solvers (`tests/test_published_recipes.py`).",
+        validation_pictures.drawn("recipes"),
         "## Mixing",
         "Seeded orders of invented recipes in pure, soft, hard and sulfate water, with and against their strength, against "
         "IPhreeqc 3.8.6 (Amm.dat with the solids it lacks), WATEQ on both sides: the equations alone with its constants, and the "
@@ -435,10 +443,14 @@ def main():
             target_rows(),
         ),
     ]
-    (ROOT / "reference" / "validation.md").write_text(
-        "\n\n".join(parts) + "\n", encoding="utf-8"
-    )
+    PAGE.write_text("\n\n".join(parts) + "\n", encoding="utf-8")
+
+
+def pictures():
+    """Draw the pictures anew; every number of the page stays."""
+    text = PAGE.read_text(encoding="utf-8")
+    PAGE.write_text(validation_pictures.redrawn(text), encoding="utf-8")
 
 
 if __name__ == "__main__":
-    main()
+    pictures() if sys.argv[1:] == ["--pictures"] else main()

@@ -46,7 +46,7 @@ def test_every_linked_file_is_there():
 def test_lower_bounds_are_stated_for_everything_needed():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     extras = project["project"]["optional-dependencies"]
-    assert set(extras) == {"workbench", "browser", "test"}
+    assert set(extras) == {"workbench", "browser", "docs", "site", "test"}
     lines = list(project["project"]["dependencies"])
     for needed in extras.values():
         lines += needed

@@ -373,8 +373,9 @@ def charge_brought(state, ingredient):
     """
     Return the charge that a gram of something carries in a solution, its protons included.
 
-    Σ a (z + n) over its forms: z the charge of the bare ion, n the protons that the form
-    holds in that solution in the mean.
+    Equation [definition]::
+
+        charge = Σ a (z + n)        z of the bare ion, n protons it holds there in the mean
 
     Parameters
     ----------

@@ -157,6 +157,10 @@ def buffer_capacity(thing):
 
     The slope of the charge with pH at constant totals, pairs and ionic strength following.
 
+    Equation [definition]::
+
+        β = −d(charge)/d(pH) ≈ (charge at pH − h − charge at pH + h) / 2 h
+
     Parameters
     ----------
     thing : Solution or Speciation

@@ -4,13 +4,20 @@ Four models for one quantity, each a function on numbers or arrays. Below, s is 
 root of the ionic strength I in mol per kg of water, A and B the numbers of Debye and Hückel
 at the temperature, a and b belong to the ion:
 
-    WATEQ    log γ = −A z² s/(1 + B a s) + b I           [pq386-wateq4f]  to I about 0.5
-    Davies   log γ = −A z² (s/(1 + s) − 0.3 I)           [pq386-phreeqc]  to I about 0.5
-    SIT      log γ = −A z² s/(1 + 1.5 s) + Σ ε m         [pq386-sit]      to I about 3.5
-    blend    WATEQ below 0.1, SIT above 0.3, in between a mixture of their logarithms
-             whose share follows 3 t² − 2 t³, so that neither value nor slope steps
+Equation of WATEQ [pq386-wateq4f]::
 
-An uncharged species has only the term b I; in SIT it is ideal.
+    log γ = −A z² s/(1 + B a s) + b I                to I about 0.5
+
+Equation of specific ion interaction (SIT) [pq386-sit]::
+
+    log γ = −A z² s/(1 + 1.5 s) + Σ ε m              to I about 3.5
+
+The default, "blend", is WATEQ below 0.1, SIT above 0.3, in between a mixture of their
+logarithms. An uncharged species has only the term b I; in SIT it is ideal.
+
+Equation of Davies [pq386-phreeqc]::
+
+    log γ = −A z² (s/(1 + s) − 0.3 I)                to I about 0.5
 """
 
 import math
@@ -95,7 +102,11 @@ def term(root, strength, size, linear=0.0):
     """
     Return how far the logarithm of an activity coefficient falls, over A z².
 
-    s/(1 + c s) − d I. Beyond 5 mol/kg the linear part stops growing, or it would run away.
+    Beyond 5 mol/kg the linear part stops growing, or it would run away.
+
+    Equation [pq386-phreeqc]::
+
+        s/(1 + c s) − d I
 
     Parameters
     ----------
@@ -124,6 +135,10 @@ def term(root, strength, size, linear=0.0):
 def blend_share(strength):
     """
     Return the share of SIT in the default model.
+
+    Equation [definition]::
+
+        share = 3 t² − 2 t³        t = (I − 0.1)/(0.3 − 0.1), so that neither value nor slope steps
 
     Parameters
     ----------

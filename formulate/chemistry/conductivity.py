@@ -196,7 +196,9 @@ def meter_reading(
     """
     Return what a meter shows: it measures at one temperature and converts by a rule.
 
-    shown = EC at t / (1 + compensation (t − reference))
+    Equation [definition]::
+
+        shown = EC at t / (1 + compensation (t − reference)) × scale
 
     Parameters
     ----------

@@ -156,7 +156,9 @@ def log_k(coefficients, kelvin):
     """
     Return a logarithm of a constant at a temperature.
 
-    a1 + a2 T + a3/T + a4 log10(T) + a5/T² + a6 T² [pq386-phreeqc].
+    Equation [pq386-phreeqc]::
+
+        log K = a1 + a2 T + a3/T + a4 log10 T + a5/T² + a6 T²        T in kelvin
 
     Parameters
     ----------

@@ -1,13 +1,13 @@
 """How much acid or alkali brings a solution to a wanted pH, and what it brings with it.
 
 At the wanted pH the charges of everything dissolved leave a gap g(x) that shrinks with the
-dose x. The dose is where it closes:
+dose x. The dose is where it closes. v is the volume of a gram of a liquid. g is nearly
+straight, so that the line through two doses finds it in few steps. Where the pH was measured
+and the ions do not quite fit it, unnamed ions carry what is open at the measured pH.
+
+Equation of the dose [definition]::
 
     g(x) = (1 + v x) Σ z c  at the wanted pH, the dose dissolved        g(x) = 0
-
-v is the volume of a gram of a liquid. g is nearly straight, so that the line through two
-doses finds it in few steps. Where the pH was measured and the ions do not quite fit it,
-unnamed ions carry what is open at the measured pH.
 """
 
 from collections.abc import Iterable

@@ -3,20 +3,25 @@
 Per kg of water, with α the activity of a bare ion, h and w those of proton and water, every
 species that forms from a cation, ν ligands, n protons and q waters has the molality
 
+Equation of the law of mass action [iupac-m03725]::
+
     m = x α_cation α_ligand^ν      with      x = K h^n w^q / γ
 
-and the balance of every cation and every ligand closes:
+and the balance of every cation and every ligand closes.
+
+Equation of the mass balances [definition]::
 
     T_cation = α (1/γ + Σ x alone + Σ_ligands α_ligand Σ x)
     T_ligand = α (1/γ + Σ x alone + Σ_cations α_cation Σ x) + 2 α² Σ_cations α_cation Σ x₂
 
 For given ligands each cation is explicit, and the reverse. One round is: activity
 coefficients from the ionic strength, all x, some sweeps over the two balances, the amounts,
-a new ionic strength. The charge
+a new ionic strength. The charge f is 0 at the pH a solution takes; one Newton step in ln h
+belongs to each round.
+
+Equation of the charge balance [definition]::
 
     f = Q + [H+] − [OH-] + Σ n m          Q: charge of the totals as bare ions
-
-is 0 at the pH a solution takes; one Newton step in ln h belongs to each round.
 """
 
 import numpy as np
@@ -130,7 +135,12 @@ def _rounds(count, net, feed, model, state):
 
 
 def _round(net, feed, model, state):
-    """Return where one round leads."""
+    """Return where one round leads.
+
+    Equation of the activity of water [pq386-phreeqc]::
+
+        a(H2O) = 1 − 0.017 Σ m        m of every dissolved species, mol per kg of water
+    """
     of, damping = arithmetic_of(state.strength), _damping(state.rounds)
     inverse = inverse_gammas(net, model, state.strength, state.amounts)
     x = _conditional(net, inverse, state, of)
@@ -269,7 +279,12 @@ def _amounts(net, feed, inverse, x, cations, ligands, state, of):
 
 
 def _strength(net, feed, amounts):
-    """Return ionic strength and the sum of all dissolved species."""
+    """Return ionic strength and the sum of all dissolved species.
+
+    Equation of the ionic strength [iupac-i03180]::
+
+        I = ½ Σ m z²        every ion and charged pair; unnamed ions count once each
+    """
     strength, particles = 0.5 * feed.unnamed, feed.unnamed
     for square, places in net.by_square:
         some = _total(amounts, places)

@@ -1,16 +1,11 @@
 """What each ion of a solution carries of its conductivity.
 
 One model throughout: limits λ0 at the temperature, and how they fall with ionic strength I,
-
-    λ = λ0(t) γ^a        a = 0.6/√|z|, or √I/|z| where I > 0.36 |z|       (Appelo)
-
-The limits of the main ions are those of McCleskey and colleagues, l2 t² + l1 t + l0 with t
-in °C [usgs-mcclesk]; others are taken from 25 °C by the viscosity of water. Calcium, the
-proton, hydroxide and the trace metals keep the fall these authors measured as well,
-
-    λ = λ0(t) − F(t) s/(1 + b s)        s the root of I, F a polynomial as λ0
-
-which is nearer to the handbook there. Both belong to ion pairs as this package counts them.
+by the activity coefficient (Appelo, `lambda_appelo`). The limits of the main ions are those
+of McCleskey and colleagues; others are taken from 25 °C by the viscosity of water. Calcium,
+the proton, hydroxide and the trace metals keep the fall these authors measured as well
+(`lambda_mccleskey`), which is nearer to the handbook there. Both belong to ion pairs as this
+package counts them.
 """
 
 from dataclasses import dataclass
@@ -70,6 +65,11 @@ def carrier(ion, celsius):
     """
     Return how an ion conducts at a temperature.
 
+    Equation of the limits of the main ions [usgs-mcclesk]::
+
+        λ0 = l2 t² + l1 t + l0                       t in °C
+        λ0 = λ0(25 °C) η(25 °C)/η(t)                 others
+
     Parameters
     ----------
     ion : str
@@ -116,6 +116,10 @@ def lambda_mccleskey(of, root):
     """
     Return the molal conductivity of an ion by McCleskey and colleagues.
 
+    Equation [usgs-mcclesk]::
+
+        λ = λ0(t) − F(t) s/(1 + b s)        s the root of I, F a polynomial as λ0
+
     Parameters
     ----------
     of : Carrier
@@ -140,6 +144,10 @@ def attenuation(charge, strength):
     """
     Return the power a of Appelo's attenuation.
 
+    Equation [pq386-phreeqc]::
+
+        a = 0.6/√|z|        √I/|z| where I > 0.36 |z|
+
     Parameters
     ----------
     charge : int
@@ -150,7 +158,7 @@ def attenuation(charge, strength):
     Returns
     -------
     float or array
-        0.6/√|z|, or √I/|z| where I > 0.36 |z|. [-]
+        The power a. [-]
 
     Examples
     --------
@@ -167,6 +175,10 @@ def attenuation(charge, strength):
 def lambda_appelo(of, charge, strength, gamma):
     """
     Return the molar conductivity of an ion by Appelo's attenuation.
+
+    Equation [pq386-phreeqc]::
+
+        λ = λ0(t) γ^a
 
     Parameters
     ----------
@@ -223,6 +235,10 @@ def _each(state):
 def carried(state):
     """
     Return what each ion carries of the conductivity at the temperature of a state.
+
+    Equation of the conductivity [usgs-mcclesk]::
+
+        EC = Σ λ m        a chelate by units of charge, unnamed ions as Na+ or Cl-
 
     Parameters
     ----------

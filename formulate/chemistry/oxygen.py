@@ -36,11 +36,16 @@ def oxygen_saturation(temperature, *, pressure=None, altitude=None, salinity=0.0
     """
     Return the oxygen of water in balance with moist air.
 
-    At one atmosphere ln C = a0 + a1/T + a2/T² + a3/T³ + a4/T⁴ [benson-krause-eq], less
-    S (s0 + s1/T + s2/T²) for salts; at another pressure C times
-    (P − w)(1 − θ P) / ((1 − w)(1 − θ)) with the vapour pressure w [usgs-oxygen-2011].
-    With an altitude, P = 101.325 (1 − 2.25577e-5 h)^5.25588 kPa, the international
-    barometric formula [iso-2533]; without both, one atmosphere.
+    Without a pressure and an altitude at one atmosphere.
+
+    Equation of the oxygen at one atmosphere [benson-krause-eq; usgs-oxygen-2011]::
+
+        ln C = a0 + a1/T + a2/T² + a3/T³ + a4/T⁴ − S (s0 + s1/T + s2/T²)
+        at P: C (P − w)(1 − θ P) / ((1 − w)(1 − θ))        vapour pressure w
+
+    Equation of the pressure of the standard atmosphere [iso-2533]::
+
+        P = 101.325 (1 − 2.25577e-5 h)^5.25588        kPa, h in m
 
     Parameters
     ----------
@@ -144,8 +149,11 @@ def salinity_from_ec(ec):
     """
     Return a rough salinity of a nutrient solution, good enough for its oxygen.
 
-    0.7 g/kg for each mS/cm (common practice, no source). Up to 4 mS/cm that lowers the
-    oxygen by less than 2 percent.
+    Common practice, no source. Up to 4 mS/cm that lowers the oxygen by less than 2 percent.
+
+    Equation [ext-general]::
+
+        S = 0.7 EC        g/kg from mS/cm
 
     Parameters
     ----------

@@ -1,15 +1,17 @@
 """What falls out of a solution until nothing more would, and what dissolves again.
 
-With s the amounts of the solids and ν what one unit of each takes,
-
-    every solid that is there     SI = 0          every other     SI < 0
-    every form                    left = at first − Σ ν s
+s are the amounts of the solids, ν what one unit of each takes.
 
 Newton's steps in s, the slopes of the indices from small changes of the amounts. A step
 leaves a twentieth of every form at least, and is shortened where it went too far: the pull
 Σ SI × step falls along it, and must not turn far against it. A solid of which nothing is
 left goes; of those above saturation the furthest, by ions, comes. Columns with the same
 solids are worked on together, and each is done for itself.
+
+Equation of what has come to rest [pq386-phreeqc]::
+
+    every solid that is there     SI = 0          every other     SI < 0
+    every form                    left = at first − Σ ν s
 """
 
 from collections.abc import Iterable, Mapping

@@ -2,11 +2,12 @@
 
 A saturation index above 0 says that a solid can form, not that it will: below a certain
 supersaturation, another for each solid, nothing happens for days. The table solid_risks
-has these limits with their sources. Soluble salts are judged by handbook solubility:
+has these limits with their sources. Soluble salts are judged by a share of their handbook
+solubility; it is 1 in the saturated solution of the salt alone and counts what others add.
+
+Equation of the share of a handbook solubility [definition]::
 
     share = (Π (m / m saturated)^ν)^(1/Σν)        m: of the ions, per kg of water
-
-which is 1 in the saturated solution of the salt alone and counts what other salts add.
 """
 
 from dataclasses import dataclass

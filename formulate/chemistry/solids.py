@@ -1,9 +1,11 @@
 """How near a solution is to each solid: saturation indices.
 
-    SI = log10(product of activities) − log10 K        of the reaction that dissolves it
-
 Above 0 the solid can form, below it dissolves; whether and how fast it forms is another
 question (reference/glossary.md, "Saturation index").
+
+Equation of the saturation index [pq386-phreeqc]::
+
+    SI = Σ ν log10 a − log10 K        of the reaction that dissolves it
 """
 
 from dataclasses import dataclass

@@ -271,6 +271,10 @@ def water_in_litre(forms, temperature):
     """
     Return the water in a litre: what dissolved matter leaves room for.
 
+    Equation [pq386-phreeqc]::
+
+        kg of water = ρ (1 − Σ c V)        V partial molar volume of each form at 25 °C
+
     Parameters
     ----------
     forms : mapping of str to float or array
@@ -305,7 +309,12 @@ def _water_kg(totals, temperature):
 
 
 def _held(net, known, temperature, air):
-    """Return the place of carbonate and what the air holds it at, if it is open."""
+    """Return the place of carbonate and what the air holds it at, if it is open.
+
+    Equation of the carbon dioxide that air keeps in water (Henry) [pq386-wateq4f]::
+
+        a(CO2) = K_H p        p = ppm × 10^−6 atmospheres
+    """
     if air is None:
         return None
     henry = log_k(mineral("carbon dioxide gas").log_k, kelvin(temperature))

@@ -81,7 +81,12 @@ class Speciation:
 
     @property
     def ph(self):
-        """Return the pH: minus the logarithm of the activity of H+. [-]"""
+        """Return the pH: minus the logarithm of the activity of H+. [-]
+
+        Equation [iupac-p04524]::
+
+            pH = −log10 a(H+) = −log10(m γ)
+        """
         return self.shaped(-self.ln_h / LN10)
 
     @property

@@ -113,7 +113,12 @@ def kelvin(celsius):
 
 def density_wp02(celsius):
     """
-    Return the density of water on the saturation line [wagner-pruss-2002].
+    Return the density of water on the saturation line.
+
+    Equation [wagner-pruss-2002]::
+
+        ρ = ρc (1 + b1 x^(1/3) + b2 x^(2/3) + b3 x^(5/3)
+            + b4 x^(16/3) + b5 x^(43/3) + b6 x^(110/3))        x = 1 − T/Tc
 
     Parameters
     ----------
@@ -145,7 +150,12 @@ def density_wp02(celsius):
 
 def permittivity_bp79(celsius):
     """
-    Return the relative permittivity of water at one atmosphere [bradley-pitzer-1979].
+    Return the relative permittivity of water at one atmosphere.
+
+    Equation [bradley-pitzer-1979]::
+
+        ε = u1 exp(u2 T + u3 T²) + C ln((B + p)/(B + 1000))        p in bar
+        C = u4 + u5/(u6 + T)        B = u7 + u8/T + u9 T
 
     Parameters
     ----------
@@ -172,7 +182,11 @@ def permittivity_bp79(celsius):
 
 def viscosity_ksw78(celsius):
     """
-    Return the viscosity of water [kestin-1978].
+    Return the viscosity of water.
+
+    Equation [kestin-1978]::
+
+        log10(η/η20) = (20 − t)/(t + e1) (e2 − e3 (20 − t) + e4 (20 − t)²)        t in °C
 
     Parameters
     ----------
@@ -200,7 +214,11 @@ def debye_hueckel(celsius):
     """
     Return the two numbers of the Debye-Hückel equation.
 
-    A for decadic logarithms, and B, both from density and permittivity [pq386-phreeqc].
+    A for decadic logarithms, and B, both from density and permittivity.
+
+    Equation [pq386-phreeqc]::
+
+        l = L/(ε T)        B = √(8 π N l ρ/1000)        A = B l/(2 ln 10)
 
     Parameters
     ----------

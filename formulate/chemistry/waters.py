@@ -95,7 +95,12 @@ def _charge_open(bare, ph):
 
 
 def _alkalinity(state):
-    """Return what carbonate and hydroxide take up of acid, in meq/L [sm-1030e]."""
+    """Return what carbonate and hydroxide take up of acid, in meq/L.
+
+    Equation of the alkalinity of a water [sm-1030e]::
+
+        alkalinity = [OH−] − [H+] + Σ (2 − n) [carbonate with n protons] + hydroxo pairs
+    """
     found = state.amount("OH-") - state.amount("H+")
     for species in state.net.species:
         if species.ligand == "carbonate" or species.name == "CO3-2":

@@ -215,6 +215,11 @@ def us_allowance(key, guarantee_percent, *, material=None):
     guarantee on another basis is held against the rule on the rule's own basis, by molar
     masses.
 
+    Equation of the allowance in the United States [fl-576-061; nh-agr-1105]::
+
+        N, P2O5, K2O: a1 + (a2 − a1) (g − g1)/(g2 − g1)        between two rows of the table
+        a form of N: min(0.4, g/2)        others: min(points + share × g, 1)
+
     Parameters
     ----------
     key : str
@@ -345,6 +350,10 @@ def eu_tolerance(key, declared_percent, *, form="solid"):
 
     A share of what is declared, at most so many points of percent, both ways, for
     inorganic fertilisers [eu-2019-1009]. The whole table is known from memory.
+
+    Equation [eu-2019-1009]::
+
+        tolerance = min(share × declared, most points)
 
     Parameters
     ----------

@@ -1,9 +1,11 @@
 """The least and the greatest of many sums over all blends that keep within limits.
 
-    minimise c·x   with   low <= A x <= high,   x >= 0,   sum(x) + filler = 100 g
-
 Every optimum is a block of one linear programme: the blocks share nothing, so the optimum
 of the sum is the sum of the optima, and one call gives them all.
+
+Equation of the least and the greatest of a sum [lp-kkt-notes]::
+
+    minimise c·x        low ≤ A x ≤ high, x ≥ 0, Σ x + filler = 100 g
 """
 
 from dataclasses import dataclass

@@ -62,6 +62,10 @@ def dilute(materials, blends, grams_per_litre, *, temperature, air_co2_ppm=None)
     """
     Return EC and pH of blends in pure water.
 
+    Equation of a dilution of a product [definition]::
+
+        c = g f / V        in pure water, at each extreme blend
+
     Parameters
     ----------
     materials : sequence of Ingredient

@@ -273,6 +273,10 @@ def guarantee_sides(ingredient, key, *, minima=None):
     digit more. Other guarantees are rounded: half a digit both ways. Where the composition
     follows from the sources, both are counted from it.
 
+    Equation of what a guarantee leaves open [definition]::
+
+        minimum: p to p + d        rounded: p − d/2 to p + d/2        d one unit of the last digit
+
     Parameters
     ----------
     ingredient : Ingredient

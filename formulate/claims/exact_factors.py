@@ -18,6 +18,10 @@ def exact_factor(start, goal):
     """
     Return the factor from one thing to another; 0 if it is not known.
 
+    Equation [stoichiometry]::
+
+        factor from A to B = r M(B)/M(A)        r moles of B in a mole of A: K to K2O ½
+
     Parameters
     ----------
     start : str

@@ -1,11 +1,13 @@
 """Can this grade exist: the least mass of salts that brings every guarantee.
 
-    minimise sum(x)   with   A x >= guarantees,   x >= 0          x in g for 100 g of product
-
 First of the solid salts of the catalogue that are neither acid nor alkali, and lime; where
 they weigh more than 100 g, of all its solids and of the richest compound of each nutrient
 (nitric acid, ammonia, oxides and the like). If these too weigh more than 100 g, the product
 is impossible.
+
+Equation of the least mass of salts [lp-kkt-notes]::
+
+    minimise Σ x        A x ≥ guarantees, x ≥ 0        x in g for 100 g of product
 """
 
 from dataclasses import dataclass

@@ -1,14 +1,15 @@
 """Which material, and which of its hydrates, has the analysis that a label gives.
 
 A share p with one unit d of its last digit may be rounded down or to the nearest, so that a
-material with the share q fits pure where
+material with the share q fits where the inequality holds for every share at once, pure at f
+= 1. Two elements that agree on one purity may be further from the pure salt than one alone.
+What the trade sells otherwise than pure fits where p - d/2 <= q and p + d > q for some q of
+each range of the table as_sold. A share that is told on two bases, MgO 16 (Mg 9.6), may
+have been converted after rounding.
 
-    p - d/2 <= q < p + d
+Equation of what a printed share leaves open [definition]::
 
-and at purity f where this holds of f q for every share at once. Two elements that agree on one
-purity may be further from the pure salt than one alone. What the trade sells otherwise than
-pure fits where p - d/2 <= q and p + d > q for some q of each range of the table as_sold. A share
-that is told on two bases, MgO 16 (Mg 9.6), may have been converted after rounding.
+    p − d/2 ≤ f q < p + d        f purity
 """
 
 from dataclasses import dataclass

@@ -31,6 +31,11 @@ def dissolve(amounts, *, volume, water=None, way="made up to"):
     """
     Return the solution that ingredients make in a volume of water.
 
+    Equation of what a litre holds [definition]::
+
+        c = (Σ g f + c_tap V_water) / V        g grams or mL of each, f mmol of a form in one
+        made up to: V_water = V − liquids        added to: V = V_water + liquids + swelling
+
     Parameters
     ----------
     amounts : mapping
@@ -200,6 +205,10 @@ def displaced_millilitres(ingredient, amount):
 
     The sum of partial molar volumes at 25 °C in dilute solution, its crystal water
     included; what an analysis does not name is counted as nothing.
+
+    Equation [pq386-phreeqc]::
+
+        swelling = Σ a v        a mmol of each form and of water, v its partial molar volume
 
     Parameters
     ----------

@@ -20,6 +20,11 @@ def rough_ec(solution):
     Straight lines on the sum of cations: one rule for dilute waters [usda-hb60], one for
     feeds [sonneveld-ec-1999], and a line that joins them. Good to about 10 %.
 
+    Equation [usda-hb60; sonneveld-ec-1999]::
+
+        EC = 0.1 C                  C sum of cations in meq/L, to 5
+        EC = 0.19 + 0.095 C         from 10 to 60; a straight line between 5 and 10
+
     Parameters
     ----------
     solution : Solution

@@ -129,7 +129,12 @@ def _salt_of(formula):
 
 
 def _hydration(formula):
-    """Return grams of a solid that hold one gram of its waterless salt."""
+    """Return grams of a solid that hold one gram of its waterless salt.
+
+    Equation [stoichiometry]::
+
+        h = M / (M − n M(H2O))        n waters of crystallisation
+    """
     read = parse_formula(formula)
     return read.molar_mass / (read.molar_mass - read.water * molar_mass("H2O"))
 
@@ -144,7 +149,12 @@ def _waterless_percent(formula, basis, value):
 
 
 def _of_solid(formula, percent):
-    """Return grams of a solid in 100 g of added water, from waterless mass percent."""
+    """Return grams of a solid in 100 g of added water, from waterless mass percent.
+
+    Equation of the solubility of a hydrate [stoichiometry]::
+
+        S = 100 p h / (100 − p h)        p waterless mass percent, h as in _hydration
+    """
     hydration = _hydration(formula)
     rest = PERCENT - percent * hydration
     return PERCENT * percent * hydration / rest if rest > 0 else None
@@ -251,6 +261,10 @@ def solubility(solid, temperature):
     straight line between its temperatures (of waterless mass percent); all that cover it
     give the spread. Outside every range the nearest value is returned with a notice.
     Other salts in the water that share an ion lower it; they are not counted here.
+
+    Equation of the value between two temperatures [definition]::
+
+        p = p1 + (p2 − p1) (t − t1)/(t2 − t1)        p waterless mass percent of the table
 
     Parameters
     ----------

@@ -85,7 +85,12 @@ class Water(Shown):
 
     @property
     def balance_percent(self):
-        """Return (cations - anions)/(cations + anions) in percent. [%]"""
+        """Return (cations - anions)/(cations + anions) in percent. [%]
+
+        Equation [sm-1030e]::
+
+            balance = 100 (C − A)/(C + A)        C, A sums of cations and anions
+        """
         total = self.cations + self.anions
         return 100 * (self.cations - self.anions) / total if total else 0.0
 
@@ -290,7 +295,12 @@ def _alkalinity(number, of_unit):
 
 
 def _carbon(alkalinity, ph, assumed):
-    """Return the inorganic carbon that gives an alkalinity at a pH, in mmol/L."""
+    """Return the inorganic carbon that gives an alkalinity at a pH, in mmol/L.
+
+    Equation [handbook-misc]::
+
+        carbon = (alkalinity − [OH−] + [H+]) / −z        z mean charge of carbonate at the pH
+    """
     if ph is None:
         assumed.append("no pH given: alkalinity counted as bicarbonate")
         return alkalinity

@@ -161,7 +161,12 @@ def _printed_sums(water, told):
 
 
 def _printed_balance(water, known):
-    """Return which convention a printed balance follows."""
+    """Return which convention a printed balance follows.
+
+    Equation of the balance by the mean of both sums [din-38402-62]::
+
+        balance = 100 (C − A) / ((C + A)/2)        twice the one that divides by the sum
+    """
     ours = water.balance_percent
     value, digits = (
         known.amount,
@@ -198,7 +203,12 @@ def _outside(value, row):
 
 
 def _against_ec(water, told):
-    """Yield the sums of charges against the measured conductivity [sm-1030e]."""
+    """Yield the sums of charges against the measured conductivity [sm-1030e].
+
+    Equation of the rule of sums over EC [sm-1030e]::
+
+        0.9 ≤ 100 Σ meq/L / EC in µS/cm ≤ 1.1        for each side, EC 0.1 to 5 mS/cm
+    """
     least = check_row("least EC for that check").number("limit")
     most = check_row("greatest EC for that check").number("limit")
     if water.ec is None or not least <= water.ec <= most or not water.solution.forms:
@@ -246,7 +256,12 @@ def _dissolved_solids(water, told):
 
 
 def _sum_of_ions(water):
-    """Return the residue that the ions would leave, in mg/L [sm-1030e]."""
+    """Return the residue that the ions would leave, in mg/L [sm-1030e].
+
+    Equation [sm-1030e]::
+
+        residue = 0.6 alkalinity as CaCO3 + Na + K + Ca + Mg + Cl + SO4 + SiO2 + NO3 + F
+    """
     left = check_row("alkalinity left on drying").number("limit")
     alkalinity = convert(water.alkalinity, "meq/L", "mg/L as CaCO3")
     keys = ("Na", "K", "Ca", "Mg", "Cl", "SO4", "SiO2", "NO3", "F")
@@ -268,7 +283,12 @@ def _against_sum(solids, ions):
 
 
 def _hardness(water, told):
-    """Yield the printed hardness against calcium and magnesium."""
+    """Yield the printed hardness against calcium and magnesium.
+
+    Equation [sm-2340b]::
+
+        hardness = Ca + Mg in mmol/L = (Ca + Mg) M(CaCO3) in mg/L as CaCO3
+    """
     if not {"hardness", "calcium", "magnesium"} <= set(told):
         return
     known = told["hardness"]

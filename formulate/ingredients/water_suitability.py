@@ -130,7 +130,12 @@ def _value(water, parameter):
 
 
 def _sodium_adsorption_ratio(water):
-    """Return Na / sqrt((Ca + Mg)/2) in meq/L [uc-anr-water], or None."""
+    """Return Na / sqrt((Ca + Mg)/2) in meq/L [uc-anr-water], or None.
+
+    Equation of the sodium adsorption ratio [uc-anr-water]::
+
+        SAR = Na / √((Ca + Mg)/2)        all in meq/L
+    """
     forms = water.solution.forms
     hardness = forms.get("calcium", 0.0) + forms.get("magnesium", 0.0)
     if "sodium" not in forms or not hardness:

@@ -1,10 +1,12 @@
 """A batch that is about to be mixed, and any part of it in any volume of water.
 
-    forms per litre = (tap × litres of water + Σ share × amount × forms of it) / volume
-
 A state after some ingredients depends on which are in, not on their order, so every step
 of every order is one column of a stack. "Made up to" means here what it means in
 `dissolve`: liquids take their own volume, solids none.
+
+Equation of a part of a batch [definition]::
+
+    c = (tap × litres of water + Σ share × amount × forms) / volume
 """
 
 from dataclasses import dataclass

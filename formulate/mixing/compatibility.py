@@ -3,7 +3,7 @@
 Both stand in one volume of pure water, each at so many times its usual amount in a
 working solution. The verdict comes from the chemistry of that stock: what falls out at its
 own pH and below pH 6, which soluble salt takes most of its solubility, which gas leaves,
-which chelate loses its metal. Tables speak only where no equilibrium does.
+which chelate loses its metal. Tables speak only where no equilibrium does. The words::
 
     dangerous        gases, fire or an explosive: never together
     incompatible     something falls out, or a chelate is lost

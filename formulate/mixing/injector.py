@@ -16,6 +16,10 @@ def injected(tanks, error):
     """
     Return what each injector that is off does, and all of them.
 
+    Equation of an injector that is off [definition]::
+
+        c = Σ of the stocks + error/100 × the stock that is off
+
     Parameters
     ----------
     tanks : StockTanks

@@ -1,11 +1,13 @@
 """How well each hypothesis fits the readings, by the errors of the meters and of the model.
 
-    misfit² = ((EC − EC of the hypothesis)/σ)² + ((pH − pH of the hypothesis)/τ)²
+σ and τ are the errors of the meters; by the misfit the hypotheses are ranked. Which are
+possible is judged with the errors of the model added in quadrature, for these move all of
+them, and with EC and pH anywhere from closed to the air to in balance with it, for carbon
+dioxide leaves.
 
-with σ and τ the errors of the meters; by this the hypotheses are ranked. Which are possible
-is judged with the errors of the model added in quadrature, for these move all of them, and
-with EC and pH anywhere from closed to the air to in balance with it, for carbon dioxide
-leaves.
+Equation of the misfit of a hypothesis [jcgm-100]::
+
+    misfit² = ((EC − EC of the hypothesis)/σ)² + ((pH − pH of the hypothesis)/τ)²
 """
 
 from dataclasses import dataclass, replace

@@ -1,10 +1,11 @@
 """Where concentrates meet: every mixture between two liquids, and how near it is to clouding.
 
-Where one liquid is poured into another, all shares between them are there for a moment:
+Where one liquid is poured into another, all shares between them are there for a moment.
+Totals mix linearly, pH does not. All shares of all such lines are one stack.
+
+Equation of every mixture of two liquids [definition]::
 
     mixture = x × what is poured + (1 − x) × what it is poured into        0 ≤ x ≤ 1
-
-Totals mix linearly, pH does not. All shares of all such lines are one stack.
 """
 
 from dataclasses import dataclass, replace

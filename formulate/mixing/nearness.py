@@ -223,6 +223,10 @@ def most_of(name, forms):
     """
     Return how much of a solid there could be at most, by its scarcest form.
 
+    Equation [definition]::
+
+        most = min (c / ν)        over the forms of the solid
+
     Parameters
     ----------
     name : str

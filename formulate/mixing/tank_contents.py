@@ -1,13 +1,13 @@
 """What a concentrate is worth: solids in the cold and the warm, solubility, company.
 
 A soluble salt is judged by its handbook solubility like a solid by its index: with s the
-share that its ions use of it and ν the number of its ions,
+share that its ions use of it and ν the number of its ions. Solids differ in how far above
+saturation they stay away (chalk farther than gypsum), so a concentrate is graded by how far
+each index is from where its solid is likely.
+
+Equation of how near a concentrate is to clouding [definition]::
 
     index = ν log10 s                       0 in the saturated solution of the salt alone
-
-Solids differ in how far above saturation they stay away (chalk farther than gypsum), so a
-concentrate is graded by how far each index is from where its solid is likely:
-
     distance = index − likely index of the solid       likely at 0 of a soluble salt
 """
 
@@ -365,6 +365,10 @@ def _ions(salt):
 def density_of(state):
     """
     Return the density of a solution: its water and what is dissolved in it.
+
+    Equation [definition]::
+
+        ρ = kg of water in a litre + Σ M c / 10^6        c in mmol/L
 
     Parameters
     ----------

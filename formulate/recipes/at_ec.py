@@ -113,7 +113,12 @@ def _found(target, shelf, ec, own, given):
 
 
 def _between(low, high, ec):
-    """Return the strength at which a straight line between two has the EC."""
+    """Return the strength at which a straight line between two has the EC.
+
+    Equation [definition]::
+
+        strength = s1 + (s2 − s1) (EC − EC1)/(EC2 − EC1)
+    """
     if math.isinf(high[0]):
         return max(low[0] * ec / low[1], 1.05 * low[0])
     share = (ec - low[1]) / (high[1] - low[1])

@@ -78,6 +78,10 @@ class ChargeRatios(Shown):
         """
         Return the share of one ion in the charge of its side.
 
+        Equation [definition]::
+
+            percent = 100 z c / Σ z c of its side
+
         Parameters
         ----------
         ion : str

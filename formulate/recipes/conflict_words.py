@@ -1,12 +1,13 @@
 """Why there is no recipe, in words: what conflicts, and how little would have to give."""
 
 import math
+from dataclasses import replace
 
 from formulate.errors import Infeasible
 from formulate.recipes.relaxing import relaxations
 from formulate.working import printed
 
-__all__ = ["explained"]
+__all__ = ["explained", "let_go"]
 
 EXACT = 10  # digits of an exact bound, which may hold on neither side
 USED = 1e-9  # g/L: less is rounding, no amount
@@ -96,19 +97,72 @@ def _way(way, volume):
     A pH has none in its own unit: its row counts charge.
     """
     row, held = way.requirement, way.requirement.limit
-    words = "at least" if row.low > -math.inf else "at most"
-    words = words if row.low < row.high else "exactly"
     if row.origin == "ammonium share":
         return "any share of ammonium (0 to 100 %)"
-    if held is None or (held.is_metered and held.subject != "EC"):
+    if not _is_told(held):
         return f"{row.name} missed by {printed(way.by, 3)} {row.unit}".rstrip()
-    bound, subject = way.bound, held.subject
+    subject = f"amount of {held.subject}" if row.origin == "amount" else held.subject
+    words, bound = _gives(way, volume)
+    return f"{subject} {words} {bound} {held.unit}".rstrip()
+
+
+def _is_told(held):
+    """Return whether what gives is a limit with a bound in its own unit."""
+    return held is not None and (held.subject == "EC" or not held.is_metered)
+
+
+def _gives(way, volume):
+    """Return which side of a limit gives, in words, and its new bound."""
+    row, held, bound = way.requirement, way.requirement.limit, way.bound
+    words = "at least" if row.low > -math.inf else "at most"
+    words = words if row.low < row.high else "exactly"
     if row.origin == "amount":
-        bound, subject = bound * volume, f"amount of {subject}"
+        bound *= volume
     elif held.is_metered:
         words = "at most" if bound > held.high else "at least"
         bound *= 1 + GIVE if words == "at most" else 1 - GIVE
-    return f"{subject} {words} {_rounded(bound, words)} {held.unit}".rstrip()
+    return words, _rounded(bound, words)
+
+
+def let_go(way, volume):
+    """
+    Return the limit that a way out leaves of its own.
+
+    Parameters
+    ----------
+    way : Relaxation
+        The way out.
+    volume : float
+        Volume of the batch. [L]
+
+    Returns
+    -------
+    Limit or None
+        The side that gives with its new bound, as it is told; the other side as it was
+        asked. None where no limit gives, or that of a pH, whose row counts charge.
+
+    Examples
+    --------
+    >>> from formulate.ingredients.salts import salt
+    >>> from formulate.recipes.limits import limit
+    >>> from formulate.recipes.requirements import limit_rows
+    >>> from formulate.stoichiometry.solution import solution
+    >>> shelf, tap = [salt("KNO3")], solution({})
+    >>> rows = limit_rows(limit("K", "100 to 120"), shelf, tap)
+    >>> rows += limit_rows(limit("NO3-N", "at most 20"), shelf, tap)
+    >>> ((_, (way, _)),) = explained(rows, shelf, 10).conflicts
+    >>> found = let_go(way, 10)
+    >>> found.low, found.high, found.unit
+    (55.82, 120.0, 'mg/L')
+    """
+    held = way.requirement.limit
+    if not _is_told(held) or way.requirement.origin == "ammonium share":
+        return None
+    words, text = _gives(way, volume)
+    sides = {"at least": ("low",), "at most": ("high",)}
+    return replace(
+        held, **dict.fromkeys(sides.get(words, ("low", "high")), float(text))
+    )
 
 
 def _rounded(bound, words):

@@ -56,11 +56,14 @@ class CostPoint:
         Cost of the batch. [currency]
     names : tuple of str
         What is used.
+    amounts : tuple of (Ingredient, float)
+        What goes into the batch. [g]
     """
 
     deviation: float
     cost: float
     names: tuple
+    amounts: tuple = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -215,15 +218,16 @@ def _no_dearer(point, closer):
     """Return a point; where lines of pH and EC end a little dearer, the closer recipe does."""
     if point.cost <= closer.cost:
         return point
-    return replace(point, cost=closer.cost, names=closer.names)
+    return replace(closer, deviation=point.deviation)
 
 
 def _point(recipe, amounts, deviation, prices):
     """Return a point of the curve for the batch."""
     cost = float(np.dot(prices, amounts)) / 1000 * recipe.volume
-    pairs = zip(recipe.ingredients, amounts, strict=True)
-    names = tuple(i.name for i, amount in pairs if amount > USED)
-    return CostPoint(PER_CENT * deviation, cost, names)
+    pairs = zip(recipe.ingredients, np.asarray(amounts).tolist(), strict=True)
+    used = tuple((i, amount * recipe.volume) for i, amount in pairs if amount > USED)
+    names = tuple(i.name for i, _ in used)
+    return CostPoint(PER_CENT * deviation, cost, names, used)
 
 
 # --- the programme over amounts and deviation ------------------------------------------

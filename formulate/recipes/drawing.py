@@ -1,13 +1,14 @@
 """pH and EC as straight lines over the forms of a solution, drawn at one composition.
 
-A pH is where all charges balance: at a given pH every form counts with its mean charge, so
-
-    sum over forms of mean charge x amount + unnamed ions + [H+] - [OH-] = 0
-
+A pH is where all charges balance: at a given pH every form counts with its mean charge. That
 is a straight line, but for what pairs and ionic strength change of the mean charges. Open
 to the air the carbonates are no longer what was added: they drop out, and what the air
 holds there at that pH stands as a number. The EC is a curve that bends down; its tangent
 stands for it. Lines are drawn anew at each recipe until recipe and lines agree.
+
+Equation of the line of a pH [definition]::
+
+    Σ (z + protons) c + unnamed ions + [H+] − [OH−] = 0        z + protons: mean charge at that pH
 """
 
 import math
@@ -413,6 +414,10 @@ def _slopes(state, ec, follow_ph):
 
     At constant pH by small steps; then, if it is to follow, by how far the charge that a
     form brings moves the pH, and what that does to the EC.
+
+    Equation of the tangent of the EC [definition]::
+
+        EC ≈ EC0 + Σ s (c − c0)        s by small steps of each main form
     """
     forms = state.solution.forms
     keys = [key for key in main_forms() if key in forms]

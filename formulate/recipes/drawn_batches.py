@@ -10,6 +10,10 @@ content); a stock's part also times (1 + error of the dose) over (1 + error of i
 All is over (1 + error of the volume). Of a water, every ion moves with its strength and
 with an error of its own; the alkalinity has its own error too, carbonate goes with it, and
 unnamed ions take what that leaves of charge. A label keeps its charge in the same way.
+
+Equation of one drawn batch [jcgm-100]::
+
+    c = Σ g f (1 + balance)(1 + content) / (1 + volume) + tap (1 + strength)(1 + own)
 """
 
 from collections.abc import Iterable

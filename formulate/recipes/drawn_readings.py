@@ -303,6 +303,10 @@ def wilson_half(probability, draws):
     Half of Wilson's interval of a binomial share; it is not 0 where all draws agree. Draws
     that are spread over each input by design scatter less, so it is an upper bound.
 
+    Equation [wilson-1927]::
+
+        half = z/(1 + z²/n) √(p (1 − p)/n + z²/(4 n²))        z = 1.96
+
     Parameters
     ----------
     probability : float

@@ -257,6 +257,10 @@ def chosen_few(task, most, *, without=(), only=None, known=(), time_limit=None):
     """
     Return the best choice of so many ingredients at most.
 
+    Equation of the best few ingredients [definition]::
+
+        minimise Σ w d, max d or c·x        0 ≤ x ≤ most × b, Σ b ≤ count, b 0 or 1
+
     Parameters
     ----------
     task : Task

@@ -1,11 +1,13 @@
 """The cheapest amounts within hard rows: a linear programme and the proof of its result.
 
-minimise   prices . amounts
-subject to every row within [low, high] and every amount at least 0
-
 HiGHS (through scipy) solves it. The proof is that of duality: worths of the rows that leave
 no ingredient a way to pay for itself add up to a cost below which nothing can fall. Cost
 and proof are held against each other to 1e-7.
+
+Equation of the least cost and its proof [lp-kkt-notes]::
+
+    minimise c·x        subject to low ≤ A x ≤ high, x ≥ 0
+    proof: worths y of the sides with c − A'y ≥ 0 and Σ y × level = c·x
 """
 
 import math

@@ -1,13 +1,15 @@
 """Least squares with rows that must hold, by way of a least distance.
 
-minimise |W x - a|^2  subject to  H x (=, at least, at most) l  and  x at least 0
-
-Lawson and Hanson's chain (Solving Least Squares Problems, chapter 23): with W = Q R and
-z = R x - Q'a the objective is the length of z, and the rows become G z >= g; the nearest
-such z to the origin comes out of one non-negative least squares. Ingredients that can
+Lawson and Hanson's chain: the objective becomes the length of z, and the nearest such z to
+the origin comes out of one non-negative least squares. Ingredients that can
 stand in for one another leave R singular, so a small length of x is added to the
 objective. What then is in use, and which rows bind, is solved again as equations without
 that addition, and its optimality (Karush, Kuhn, Tucker) is checked.
+
+Equation of the least distance [lawson-hanson-1974]::
+
+    minimise |W x − a|² subject to H x (=, ≥, ≤) l and x ≥ 0
+    W = Q R, z = R x − Q'a:        minimise |z|² subject to G z ≥ g
 """
 
 import numpy as np

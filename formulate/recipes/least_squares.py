@@ -1,11 +1,13 @@
 """The numerical core: non-negative amounts that come nearest to rows, checked each time.
 
-minimise   sum over wanted rows of weight * (distance of the row from [low, high] / scale)^2
-subject to hard rows within [low, high] and every amount at least 0
-
 One-sided rows become equations with a slack amount of their own, so that everything rests
 on non-negative least squares. The optimality conditions (Karush, Kuhn, Tucker) of every
 result are checked to 1e-9.
+
+Equation of the nearest amounts [scipy-nnls; lawson-hanson-1974]::
+
+    minimise   Σ w (d / scale)²        d: how far a wanted row lies from [low, high]
+    subject to hard rows within [low, high] and every amount at least 0
 """
 
 from dataclasses import dataclass
@@ -117,6 +119,11 @@ def _check(requirements, count, prices):
 def nearest_amounts(requirements, count, *, prices=None, avoid=None, rank=True):
     """
     Return the amounts that come nearest to a set of requirements.
+
+    Equation of the proof that nothing is nearer [scipy-nnls]::
+
+        pull = W'(W x − a) − H'm        0 where x > 0, at least 0 where x = 0
+        m = 0 where a hard row does not bind, of the sign of its side where it does
 
     Parameters
     ----------

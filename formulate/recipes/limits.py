@@ -363,7 +363,12 @@ def _converted(value, from_unit, to_unit, kinds, of=None):
 
 
 def _ratio(subject, low, high, name):
-    """Return the limit on a ratio of two nutrients."""
+    """Return the limit on a ratio of two nutrients.
+
+    Equation of a ratio as a straight row [definition]::
+
+        low ≤ a/b ≤ high        a − low b ≥ 0, a − high b ≤ 0
+    """
     parts = [part.strip() for part in str(subject).split(":")]
     faults, keys = Faults(), []
     if len(parts) != 2:

@@ -34,8 +34,12 @@ class Weighing(Shown):
     """
     What the balance is to show for a batch, and what that makes.
 
-    A weight that shows as w on a balance with step d is w ± d/2; a volume likewise. That a
+    That a
     stock or the batch is made up to its mark exactly is taken for granted.
+
+    Equation of what a balance leaves open [jcgm-100]::
+
+        w ± d/2        d step of the balance or measure
 
     Attributes
     ----------

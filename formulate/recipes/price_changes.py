@@ -4,6 +4,10 @@ While one price moves, the least cost is a concave line of straight pieces over 
 slope of each piece is the amount used. A recipe stays the cheapest as long as its own line
 touches that curve. Where it leaves it follows from intersecting lines and solving again,
 which is exact however many recipes cost the same there.
+
+Equation of where the cheapest recipe changes [lp-kkt-notes]::
+
+    c1·x1 = c1·x2        the price at which two recipes cost the same; the slope is the amount used
 """
 
 from dataclasses import dataclass

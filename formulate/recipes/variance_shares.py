@@ -1,11 +1,13 @@
 """Which input makes how much of the spread of an output, by least squares on the draws.
 
-    y − mean y = Σ b_j z_j + rest        share_j = b_j Σ z_j y / Σ y²
-
 Each input stands in z with its deviation and with the square of it, both centred and
 scaled; they do not depend on each other, so the shares are those of the variance that an
 input makes alone. Shares and rest add up to 1; the rest is what several inputs make
 together and what a parabola does not follow.
+
+Equation of the shares of a variance [jcgm-100]::
+
+    y − mean y = Σ b_j z_j + rest        share_j = b_j Σ z_j y / Σ y²
 """
 
 from dataclasses import dataclass, field

@@ -70,6 +70,10 @@ def mean_charge(key, ph):
     """
     Return the mean charge of a form at a pH.
 
+    Equation [handbook-misc]::
+
+        z = z0 + Σ n w_n / Σ w_n        w_n = Π 10^(pKa − pH) over n protons
+
     Parameters
     ----------
     key : str
@@ -101,6 +105,10 @@ def nominal_charge(forms):
     """
     Return the charge of forms counted as their nominal ions.
 
+    Equation [definition]::
+
+        charge = Σ z a        z of H2PO4-, HCO3-, NH4+, neutral boric and silicic acid
+
     Parameters
     ----------
     forms : mapping of str to float or array
@@ -124,6 +132,10 @@ def nominal_charge(forms):
 def charge_at_ph(forms, ph):
     """
     Return the charge of forms, protons and hydroxide at a pH.
+
+    Equation [handbook-misc]::
+
+        charge = 1000 (10^−pH − 10^(pH − pKw)) + Σ z(pH) c
 
     Parameters
     ----------

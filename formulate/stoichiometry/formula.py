@@ -150,6 +150,10 @@ def molar_mass(text):
     """
     Return the molar mass of a formula.
 
+    Equation [stoichiometry]::
+
+        M = Σ n A        n atoms of each element, A its standard atomic mass
+
     Parameters
     ----------
     text : str

@@ -18,6 +18,10 @@ def mix(parts):
     Volumes are taken to add up, which holds within a few parts in a thousand for what is
     fed to plants.
 
+    Equation of a mixture [definition]::
+
+        c = Σ c_i V_i / Σ V_i        forms, unassigned charge and warmth alike; no pH
+
     Parameters
     ----------
     parts : iterable of (Solution, float)
@@ -54,6 +58,10 @@ def mix(parts):
 def dilute(solution, factor):
     """
     Return a solution thinned with pure water.
+
+    Equation of a dilution [definition]::
+
+        c = c before / factor        factor = final volume / volume taken
 
     Parameters
     ----------

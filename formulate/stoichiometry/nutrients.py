@@ -93,6 +93,10 @@ class Nutrient:
         """
         Return the amount of the basis in a set of forms.
 
+        Equation [definition]::
+
+            amount = Σ w a        w moles of the basis in one of the form: P2O5 from P, ½
+
         Parameters
         ----------
         forms : mapping of str to float or array

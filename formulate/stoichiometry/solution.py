@@ -200,6 +200,10 @@ class Solution:
 
         The charge that carbonate and hydroxide must carry. Below 0 there is free acid.
 
+        Equation [definition]::
+
+            alkalinity = Σ z c of all forms but carbonate + unassigned charge
+
         Returns
         -------
         float or array

@@ -233,6 +233,12 @@ def convert(value, from_unit, to_unit, *, of=None):
     """
     Convert a value from one unit to another.
 
+    Equation of the steps between kinds of concentration [stoichiometry]::
+
+        mg/L = mmol/L × M                           M molar mass, of the basis the key says
+        meq/L = mmol/L × |z|                        z charge number of the nominal ion
+        mg/L as CaCO3 = meq/L × M(CaCO3)/2          50.04 to three digits
+
     Parameters
     ----------
     value : float or array

@@ -5,7 +5,8 @@ from axe_playwright_python.sync_playwright import Axe
 __all__ = ["barriers", "cut_off", "out_of_reach", "pictures", "sideways"]
 
 GRAVE = ("serious", "critical")
-CONTRAST = {"resultTypes": ["violations"], "runOnly": ["color-contrast"]}
+RULES = {"resultTypes": ["violations"], "iframes": False}
+CONTRAST = RULES | {"runOnly": ["color-contrast"]}
 SIDEWAYS = "document.documentElement.scrollWidth - window.innerWidth"
 CUT_OFF = """() => [...document.querySelectorAll('.fm table, .fm svg, .fm pre, .fm p, .fm li, .fm dd, .fm button, .fm input, .fm select, .fm textarea')]
     .filter(one => one.checkVisibility() && !one.closest('.fm-scroll, .fm-figure'))
@@ -30,9 +31,13 @@ PICTURES = """() => [...document.querySelectorAll('.fm [data-slot] svg')].map(sv
 
 
 def barriers(page, context=None, *, only_contrast=False):
-    """Return what axe finds that is serious or critical: its rule and where."""
-    options = {"options": CONTRAST} if only_contrast else {}
-    told = Axe().run(page, context=context, **options).response["violations"]
+    """
+    Return what axe finds that is serious or critical: its rule and where.
+
+    It is not in the frames of a page and so has never looked into them: it only waited for an answer.
+    """
+    options = CONTRAST if only_contrast else RULES
+    told = Axe().run(page, context, options).response["violations"]
     return {
         v["id"]: [node["html"][:160] for node in v["nodes"][:3]]
         for v in told

@@ -164,11 +164,8 @@ def page_server(notebooks, run_server):
 @pytest.fixture(scope="session")
 def browser():
     """Return a running Chromium, Debian's own or the one that is on the path."""
-    from playwright.sync_api import expect, sync_playwright
+    from playwright.sync_api import sync_playwright
 
-    from .hands import PATIENCE
-
-    expect.set_options(timeout=PATIENCE)
     found = shutil.which("chromium") or shutil.which("chromium-browser")
     if not found and not REQUIRED:
         pytest.skip("no chromium on this machine (FORMULATE_BROWSER is not 'required')")
@@ -208,6 +205,7 @@ def visitors(browser):
         page.goto(address, wait_until="commit")
         return page
 
+    open_address.faults = faults
     yield open_address
     for context in contexts:
         context.close()
@@ -228,20 +226,30 @@ def stay(browser):
         yield open_address
 
 
-@pytest.fixture(scope="module")
-def shared(stay, page_server):
-    """Return the bench on a wide screen, opened once for all tests of a file."""
+@pytest.fixture(scope="session")
+def lodge(browser, page_server):  # which ends after it
+    """Return a function that opens an address as a visitor of all tests."""
+    with visitors(browser) as open_address:
+        yield open_address
+
+
+@pytest.fixture(scope="session")
+def shared(lodge, page_server):
+    """Return the bench on a wide screen, opened once for all tests."""
     from .hands import opened
 
-    return opened(stay(page_server, width=1440))
+    return opened(lodge(page_server, width=1440))
 
 
 @pytest.fixture
-def demo(shared):
-    """Return the bench that a file shares, begun anew with the demo."""
+def demo(shared, lodge):
+    """Return the bench that tests share, begun anew with the demo; its faults are this test's."""
     from .hands import begun
 
-    return begun(shared)
+    yield begun(shared)
+    faults = lodge.faults.copy()
+    lodge.faults.clear()
+    assert faults == []
 
 
 @pytest.fixture

@@ -1,8 +1,9 @@
 """What every test in a browser does: wait for the bench, type, go to a part, have it drawn."""
 
 import json
+import re
 
-from playwright.sync_api import expect
+from playwright.sync_api import expect as expect_patiently
 
 from formulate.workbench.findings import PARTS
 
@@ -10,21 +11,27 @@ __all__ = [
     "PATIENCE",
     "STARTING",
     "begun",
+    "checked",
     "drawn",
     "everything_drawn",
+    "expect",
     "folded_as_at_first",
     "go",
     "kept",
     "made_up_to",
+    "mixed_otherwise",
     "opened",
     "part",
     "pressed",
+    "settled",
     "typed",
     "unfold",
     "weight",
 ]
 
 PATIENCE, STARTING = 20_000, 60_000  # ms, patience and no bars
+SHORT, LOOKS = 500, 20  # ms of a short look, in which the library looks every 0.1 s
+SLOWLY = 50  # ms between looks at a whole page, which take from its own work
 IS_LATE = """const isLate = slot => slot.nodeName === 'IFRAME' ? !slot.srcdoc
     : !slot.innerHTML || slot.textContent.includes('working …')
 const bring = slot => { if (slot.dataset.seen !== 'true') slot.scrollIntoView({ block: 'center' }) }
@@ -35,20 +42,53 @@ ONE = f"""selector => {{ {IS_LATE}
     return slot && !isLate(slot)
 }}"""
 ALL = f"""root => {{ {IS_LATE}
-    const late = [...document.querySelectorAll(`${{root}} [data-slot]`)].filter(slot =>
+    const late = [...document.querySelectorAll(`${{root}} [data-slot]`)].find(slot =>
         slot.nodeName !== 'SPAN' && slot.checkVisibility() && isLate(slot))
-    if (late.length) bring(late[0])
-    return late.length === 0
+    if (late) bring(late)
+    return !late
 }}"""
 OPEN_AROUND = """slot => {
     for (let at = slot; at; at = at.parentElement) if (at.nodeName === 'DETAILS') at.open = true
 }"""
+ALL_TOLD = """() => [...document.querySelectorAll('.fm [data-slot]')].every(slot => {
+    const isOpen = !slot.closest('details:not([open])')
+    if ('eager' in slot.dataset) return slot.dataset.seen === String(isOpen)
+    const { top, bottom } = slot.getBoundingClientRect()
+    return slot.dataset.seen !== 'true' || (isOpen && bottom >= 0 && top <= window.innerHeight)
+})"""  # what has left the view has told so
 AS_AT_FIRST = """() => {
     for (const part of document.querySelectorAll('.fm details')) part.open = Boolean(part.wanted)
     for (const number of document.querySelectorAll('.fm-number[aria-expanded=true]')) number.click()
-    window.scrollTo(0, 0)
+    for (const box of [document.documentElement, ...document.querySelectorAll('.fm-body, .fm-body *')])
+        if (box.scrollTop || box.scrollLeft) box.scrollTo(0, 0)
+    document.querySelector('.fm-head').scrollIntoView()
 }"""
 OPEN_ALL = "all => all.forEach(details => { details.open = true })"
+
+
+class Watched:
+    """What the library expects of a locator, looked at every 0.1 s; by itself it waits half a second."""
+
+    def __init__(self, locator):
+        self.checks = expect_patiently(locator)
+
+    def __getattr__(self, name):
+        check = getattr(self.checks, name)
+
+        def look(*words, timeout=PATIENCE, **options):
+            for _ in range(min(LOOKS, timeout // SHORT)):
+                try:
+                    return check(*words, timeout=SHORT, **options)
+                except AssertionError:
+                    continue
+            return check(*words, timeout=timeout, **options)
+
+        return look
+
+
+def expect(locator):
+    """Return the library's checks of a locator, each of which waits until it holds."""
+    return Watched(locator)
 
 
 def opened(page):
@@ -59,7 +99,10 @@ def opened(page):
 
 
 def begun(page):
-    """Begin anew with the demo, and wait until it is there; return its page."""
+    """Begin with nothing, then with the demo, each waited for; return the page, seen from its top."""
+    folded_as_at_first(page)
+    page.get_by_role("button", name="Begin with nothing").click()
+    expect(page.locator(".fm-weights")).to_have_count(0)
     page.get_by_role("button", name="Begin with the demo").click()
     made_up_to(page, "200 L")
     expect(weight(page, "Epsom salt")).to_have_text("46.0")
@@ -68,8 +111,9 @@ def begun(page):
 
 
 def folded_as_at_first(page):
-    """Open and close what can be folded as the page does at first; return the page."""
+    """Open and close what can be folded as the page does at first, at its top; return the page."""
     page.evaluate(AS_AT_FIRST)
+    page.wait_for_function(ALL_TOLD)
     return page
 
 
@@ -122,10 +166,33 @@ def drawn(panel, slot):
     return found
 
 
+def checked(claims, text):
+    """Paste a paper, check it, and return where its answer stands: on top of the others."""
+    papers = claims.locator(".fm-paper")
+    before = papers.count()
+    claims.get_by_label(re.compile("^Paste a label")).fill(text)
+    claims.get_by_role("button", name="Check it").click()
+    expect(papers).to_have_count(before + 1)
+    expect(papers.first.locator("summary .verdict").first).to_be_visible()
+    return papers.first
+
+
+def mixed_otherwise(page):
+    """Mix in an own order, in pure water, and tell what a meter showed."""
+    mixing = go(page, "mixing")
+    expect(mixing.get_by_text("The best order, proven.")).to_be_visible()
+    unfold(mixing)
+    mixing.locator(".fm-order li").first.get_by_role("button").last.click()
+    expect(mixing.locator(".fm-sum")).to_contain_text("Against")
+    typed(page, "EC measured", "1.2")
+    expect(mixing.locator("[data-slot=wrong]")).to_be_attached()
+    mixing.get_by_label("Water of the stocks").select_option("pure")
+
+
 def everything_drawn(page, name=""):
     """Have every slot that is open come into view, until all of them are there."""
     root = f".fm-{name}" if name else ".fm"
-    page.wait_for_function(ALL, arg=root, timeout=STARTING)
+    page.wait_for_function(ALL, arg=root, timeout=STARTING, polling=SLOWLY)
 
 
 def pressed(panel, number):
@@ -137,6 +204,14 @@ def pressed(panel, number):
         panel.page.keyboard.press("Enter")
     expect(found).to_have_attribute("aria-expanded", "true")
     return found
+
+
+def settled(page, name):
+    """Wait until a part shows what came of all that was sent: what is asked now is answered after it."""
+    explain = part(page, name).locator("button[name=explain]")
+    for is_shown in ("true", "false"):
+        explain.evaluate("button => button.click()")  # where the page stands
+        expect(explain).to_have_attribute("aria-expanded", is_shown)
 
 
 def kept(page, press):

@@ -1,32 +1,25 @@
 """The chemistry and the exchange in a browser: filled in as they are seen, followed, by keyboard."""
 
-import pytest
-from playwright.sync_api import expect
-
-from .hands import drawn, go, made_up_to, opened, part, typed
+from .hands import drawn, expect, go, made_up_to, part, typed
 
 
-@pytest.fixture
-def page(visit, page_server):
-    return opened(visit(page_server, width=1440))
-
-
-def test_what_falls_out_is_filled_in_once_it_is_seen(page):
-    chemistry = go(page, "chemistry")
+def test_what_falls_out_is_filled_in_once_it_is_seen(demo):
+    chemistry = go(demo, "chemistry")
     row = chemistry.locator(".fm-solids tr", has_text="brushite").first
     row.scroll_into_view_if_needed()
     expect(row).to_contain_text("mg/L")
 
 
-def test_what_falls_out_is_filled_in_where_another_part_worked_it_out(page):
-    sheet = go(page, "sheet")
+def test_what_falls_out_is_filled_in_where_another_part_worked_it_out(demo):
+    sheet = go(demo, "sheet")
     drawn(sheet, "preview")
-    row = go(page, "chemistry").locator(".fm-solids tr", has_text="brushite").first
+    row = go(demo, "chemistry").locator(".fm-solids tr", has_text="brushite").first
     row.scroll_into_view_if_needed()
     expect(row).to_contain_text("mg/L")
 
 
-def test_a_dotted_word_is_opened_by_keyboard_and_stays_open(page):
+def test_a_dotted_word_is_opened_by_keyboard_and_stays_open(demo):
+    page = demo
     chemistry = go(page, "chemistry")
     named = page.get_by_text("EC", exact=True)
     word = chemistry.locator(".fm-term").filter(has=named).first
@@ -40,7 +33,8 @@ def test_a_dotted_word_is_opened_by_keyboard_and_stays_open(page):
     expect(meaning).to_be_visible()
 
 
-def test_the_exchange_is_worked_out_as_it_is_opened_and_the_head_tells(page):
+def test_the_exchange_is_worked_out_as_it_is_opened_and_the_head_tells(demo):
+    page = demo
     exchange = go(page, "exchange")
     head = page.locator(".fm-parts [data-go=exchange]")
     expect(head).to_contain_text("not worked out yet")

@@ -3,9 +3,8 @@
 import re
 
 import pytest
-from playwright.sync_api import expect
 
-from .hands import drawn, go, kept, typed
+from .hands import checked, drawn, expect, go, kept, typed
 
 # the pure salt holds 13.85 % N and 46.58 % K2O (formula)
 RIGHT = "Total nitrogen (N) 13 %\nSoluble potash (K2O) 46 %\nDerived from: potassium nitrate"
@@ -28,27 +27,16 @@ def pasted(claims):
     return claims.get_by_label(re.compile("^Paste a label"))
 
 
-def check(claims, text):
-    """Paste a paper, check it, and return where its answer stands: on top of the others."""
-    before = claims.locator(".fm-paper").count()
-    pasted(claims).fill(text)
-    claims.get_by_role("button", name="Check it").click()
-    expect(claims.locator(".fm-paper")).to_have_count(before + 1)
-    paper = claims.locator(".fm-paper").first
-    expect(verdict(paper)).to_be_visible()
-    return paper
-
-
 def verdict(paper):
     return paper.locator("summary .verdict").first
 
 
 def test_a_pasted_label_is_answered_a_slip_named_and_undone(claims):
-    paper = check(claims, RIGHT)
+    paper = checked(claims, RIGHT)
     expect(verdict(paper)).to_have_text("right")
     expect(verdict(paper)).to_be_in_viewport()
     expect(pasted(claims)).to_have_value("")  # it stands in the paper now
-    paper = check(claims, CHART)
+    paper = checked(claims, CHART)
     expect(verdict(paper)).to_have_text("wrong")
     expect(paper.locator(".told")).to_contain_text("K2O taken for K")
     wrong = paper.locator(".of-findings").first
@@ -93,7 +81,7 @@ def test_all_of_it_goes_by_keyboard(claims):
 
 
 def test_what_is_refused_stays_and_what_is_hostile_is_text(claims):
-    paper = check(claims, f"{HOSTILE}\n{RIGHT}")
+    paper = checked(claims, f"{HOSTILE}\n{RIGHT}")
     paper.get_by_text("Change it").click()
     typed(paper, "Name", HOSTILE)
     expect(paper.locator("summary b").nth(1)).to_have_text(HOSTILE)

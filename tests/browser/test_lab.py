@@ -3,9 +3,8 @@
 import shutil
 
 import pytest
-from playwright.sync_api import expect
 
-from .hands import STARTING, made_up_to, opened, typed
+from .hands import STARTING, begun, expect, made_up_to, opened, typed
 from .stand_in import button
 from .test_workbench import (
     test_a_figure_is_drawn_once_it_is_seen_and_never_empty,
@@ -40,21 +39,21 @@ COUNT_REDRAWS = """table => {
 }"""
 
 
-@pytest.fixture
-def own_notebook(notebooks, request):
-    """Return the name of a notebook of this test alone: no kernel is shared with another."""
-    path = notebooks / f"{request.node.name}.ipynb"
+@pytest.fixture(scope="module")
+def in_lab(lab, notebooks, stay, run_all):
+    """Return the bench in Lab, in a notebook of its own, opened once for all tests of this file."""
+    path = notebooks / "bench.ipynb"
     shutil.copy(notebooks / "workbench.ipynb", path)
-    return path.name
-
-
-@pytest.fixture
-def bench(lab, own_notebook, visit, run_all):
-    """Return the bench with the demo in Lab."""
-    page = visit(lab(own_notebook), width=1440, allowed=ENDED)
+    page = stay(lab(path.name), width=1440, allowed=ENDED)
     run_all(page)
     yield opened(page)
     page.evaluate(END_KERNEL)
+
+
+@pytest.fixture
+def bench(in_lab):
+    """Return the bench in Lab, begun anew with the demo."""
+    return begun(in_lab)
 
 
 def test_running_the_cell_again_goes_on_with_the_same_work(bench, run_all):

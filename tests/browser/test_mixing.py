@@ -1,9 +1,8 @@
 """The mixing in a browser: moved by keyboard, its plan followed, what is refused kept."""
 
 import pytest
-from playwright.sync_api import expect
 
-from .hands import drawn, go, made_up_to, typed
+from .hands import drawn, expect, go, made_up_to, typed
 
 
 @pytest.fixture

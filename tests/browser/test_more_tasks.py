@@ -3,9 +3,8 @@
 import re
 
 import pytest
-from playwright.sync_api import expect
 
-from .hands import drawn, weight
+from .hands import drawn, expect, settled, weight
 from .walking import told
 
 GALLON, HNO3 = 3.785411784, 63.01  # L (definition); g/mol (formula)
@@ -200,6 +199,7 @@ def test_a_ph_that_climbs_back_overnight(hand):
     taken = page.locator(".fm-weights tr", has_text="nitric acid")
     expect(taken).to_have_count(0)
     expect(row).to_contain_text("mL")
+    settled(page, "chemistry")
     cells = row.locator("td").all_inner_texts()
     at_once, in_all = (float(cells[place].split()[0]) for place in (0, 2))
     # The bicarbonate that 5.72 meq/L leave at pH 5.8 goes with the air: hardly any of it is

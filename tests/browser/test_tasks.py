@@ -2,11 +2,9 @@
 
 import re
 
-from playwright.sync_api import expect
-
 from formulate.jobs import read_job
 
-from .hands import kept, weight
+from .hands import expect, kept, weight
 from .walking import told
 
 REPORT = "Calcium 82 mg/l\nMagnesium 11 mg/l\nSodium 24 mg/l\nAlkalinity 3.4 mmol/l\npH 7.5\n"

@@ -5,7 +5,6 @@ import shutil
 import subprocess
 
 import pytest
-from playwright.sync_api import expect
 
 from formulate.job_saving import text_of_job
 from formulate.jobs import DEMO, job_from_text, read_job
@@ -16,6 +15,7 @@ from formulate.workbench.view import doors, tour
 from .hands import (
     STARTING,
     drawn,
+    expect,
     go,
     kept,
     made_up_to,
@@ -118,11 +118,16 @@ def test_a_part_that_no_door_opened_is_opened_by_going_there_and_by_the_tour(pag
 # --- the tour ----------------------------------------------------------------------------
 
 
+@pytest.fixture(scope="module")
+def newcomer(stay, page_server):
+    """Return a page on which no door is ever taken."""
+    return opened(stay(page_server, width=1440))
+
+
 @pytest.mark.parametrize("width", [1440, 390])
-def test_the_tour_shows_each_part_and_keeps_the_focus_on_next(
-    visit, page_server, width
-):
-    page = opened(visit(page_server, width=width))
+def test_the_tour_shows_each_part_and_keeps_the_focus_on_next(newcomer, width):
+    page = newcomer
+    page.set_viewport_size({"width": width, "height": 900})
     page.get_by_role("button", name="Show me round").press("Enter")
     told = page.get_by_role("region", name="the tour")
     assert len(tour()) == 8

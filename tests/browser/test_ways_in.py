@@ -2,6 +2,8 @@
 
 import http.client
 import json
+import math
+import re
 import signal
 import subprocess
 import time
@@ -10,9 +12,9 @@ from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
-from playwright.sync_api import expect
 from websockets.sync.client import connect
 
+from .hands import expect
 from .stand_in import button
 
 STARTED_S = 60  # patience, not a bar
@@ -35,6 +37,17 @@ def served(stand_in, run_server):
     words = ["-m", "formulate.cli", "page", str(stand_in), "--no-browser"]
     with run_server(words, stand_in.with_suffix(".log")) as (process, told):
         yield process, told
+
+
+@pytest.fixture(scope="module")
+def pair(served, stay):
+    """Return the pages of two visitors: the kernel of the first was started with the server."""
+    _, address = served
+    one = stay(address)
+    kernel_number(one)
+    two = stay(address)
+    kernel_number(two)
+    return one, two
 
 
 def kernels(process):
@@ -78,6 +91,12 @@ def kernel_number(page):
     return int(button(page).text_content().split(" in ")[1].split(",")[0])
 
 
+def presses(page):
+    """Return how often the button of a visitor was pressed: it shows the square."""
+    shown = re.search(r"pressed (\d+) ", button(page).text_content())[1]
+    return math.isqrt(int(shown))
+
+
 def ticket(page):
     """Return the kernel of a visitor's page, and the cookie it is asked with."""
     config = page.locator("#jupyter-config-data").text_content()
@@ -98,16 +117,17 @@ def message(kind, content):
     return json.dumps(whole | {"content": content, "channel": "shell"})
 
 
-def test_each_of_two_visitors_has_a_kernel_of_their_own(served, visit):
-    process, address = served
-    one, two = visit(address), visit(address)
+def test_each_of_two_visitors_has_a_kernel_of_their_own(served, pair):
+    process, _ = served
+    one, two = pair
     numbers = {kernel_number(one), kernel_number(two)}
     assert len(numbers) == 2
     assert numbers <= kernels(process)
+    before, other = presses(one), presses(two)
     for _ in range(3):
         button(one).click()
-    expect(button(one)).to_contain_text("pressed 9")
-    expect(button(two)).to_contain_text("pressed 0")
+    expect(button(one)).to_contain_text(f"pressed {(before + 3) ** 2} ")
+    expect(button(two)).to_contain_text(f"pressed {other**2} ")
     expect(button(two)).to_contain_text("page 1")
     assert one.title() == "stand_in"
 
@@ -133,10 +153,9 @@ def test_a_foreign_host_is_refused_even_with_the_token(served):
     assert kernels(process) == before
 
 
-def test_a_socket_needs_the_token_and_the_right_origin(served, visit):
+def test_a_socket_needs_the_token_and_the_right_origin(served, pair):
     _, address = served
-    page = visit(address)
-    kernel_number(page)
+    page, _ = pair
     number, cookie = ticket(page)
     path, home = f"/api/kernels/{number}/channels", address.split("/?")[0]
     known = HANDSHAKE | {"Cookie": cookie}
@@ -149,14 +168,14 @@ def test_a_socket_needs_the_token_and_the_right_origin(served, visit):
     stranger = {"Origin": home}
     assert ask(address, f"/api/kernels/{number}", stranger, "DELETE")[0] == 403
     assert ask(address, f"/voila/api/shutdown/{number}", stranger, "POST")[0] == 403
+    before = presses(page)
     button(page).click()
-    expect(button(page)).to_contain_text("pressed 1")
+    expect(button(page)).to_contain_text(f"pressed {(before + 1) ** 2} ")
 
 
-def test_a_visitor_cannot_send_code(served, visit, tmp_path):
+def test_a_visitor_cannot_send_code(served, pair, tmp_path):
     _, address = served
-    page = visit(address)
-    kernel_number(page)
+    page, _ = pair
     number, cookie = ticket(page)
     written = tmp_path / "written"
     code = {"code": f"open({str(written)!r}, 'w').close()", "silent": False}
@@ -181,10 +200,9 @@ def test_no_file_beside_the_notebook_is_served(served, stand_in):
         assert "not for visitors" not in body
 
 
-def test_the_token_stands_in_no_list_of_processes_and_no_environment(served, visit):
+def test_the_token_stands_in_no_list_of_processes_and_no_environment(served, pair):
     process, address = served
-    kernel_number(visit(address))
-    kernel_number(visit(address))
+    assert {kernel_number(page) for page in pair} <= kernels(process)
     token = token_of(address)
     listed = subprocess.run(
         ["ps", "-eo", "args"], capture_output=True, text=True, check=True

@@ -3,11 +3,10 @@
 import re
 
 import pytest
-from playwright.sync_api import expect
 
 from formulate.jobs import job_from_text
 
-from .hands import drawn, kept, made_up_to, opened, part, typed, weight
+from .hands import drawn, expect, kept, made_up_to, opened, part, typed, weight
 
 HOSTILE = '<script>window.hit = 1</script><img src=x onerror="window.hit = 1">'
 COUNT_PRINTS = """
@@ -25,9 +24,9 @@ COUNT_PRINTS = """
 
 
 @pytest.fixture
-def bench(visit, page_server):
+def bench(demo):
     """Return the bench with the demo on a page; in test_lab.py it is one in Lab."""
-    return opened(visit(page_server, width=1440))
+    return demo
 
 
 # --- changed live ----------------------------------------------------------------------
@@ -91,8 +90,10 @@ def test_what_cannot_be_taken_is_told_and_kept(demo):
     expect(weight(page, "Epsom salt")).to_have_text("46.0")
 
 
-def test_nothing_jumps_and_focus_stays(bench):
-    page = bench
+def test_nothing_jumps_and_focus_stays(demo):
+    page = demo
+    typed(page, "Batch, made up to", "90 L")
+    made_up_to(page, "90 L")  # nothing is told in the head any more
     price = page.get_by_label("price of monopotassium phosphate for a kg or L")
     price.scroll_into_view_if_needed()
     first = page.locator(".fm-weights tbody tr").first
@@ -149,8 +150,8 @@ def test_job_and_tables_are_kept_and_opened_by_somebody_else(
     made_up_to(other, "33 L")
 
 
-def test_a_reload_finds_the_work_again_and_nobody_elses(visit, page_server):
-    mine = opened(visit(page_server))
+def test_a_reload_finds_the_work_again_and_nobody_elses(demo, visit, page_server):
+    mine = demo
     typed(mine, "Batch, made up to", "77 L")
     made_up_to(mine, "77 L")
     other = opened(visit(page_server))
@@ -178,8 +179,8 @@ def test_a_hostile_name_is_shown_as_text(demo):
     assert page.locator("script", has_text="window.hit").count() == 0
 
 
-def test_from_the_first_key_to_the_printed_sheet(bench):
-    page = bench
+def test_from_the_first_key_to_the_printed_sheet(visit, page_server):
+    page = opened(visit(page_server, width=1440))
     page.evaluate(COUNT_PRINTS)
     page.evaluate("document.activeElement.blur()")
     reached = []

@@ -1,7 +1,8 @@
 """The same job from a shell: `formulate lab`, `page`, `solve`, `mix`, `compare`,
-`side-by-side`, `check`, `read`, `shelf new`, `doctor`, `verify`.
+`side-by-side`, `check`, `read`, `shelf new`, `class`, `site`, `doctor`, `verify`.
 
-Whatever loads numpy is imported where it is used, so that `lab` and `page` start at once. Exit codes: 0 done; 1 done, but something serious is to be known; 2 the input is at fault
+Whatever loads numpy is imported where it is used, so that `lab` and `page` start at once.
+Exit codes: 0 done; 1 done, but something serious is to be known; 2 the input is at fault
 and nothing was written, or a package is missing; 3 the calculation failed its own check.
 """
 
@@ -17,6 +18,7 @@ from pathlib import Path
 
 import formulate
 from formulate.check_command import add_check
+from formulate.class_command import add_class
 from formulate.errors import FormulateError, InputError, NoConvergence
 from formulate.files import write_text
 from formulate.ingredients.shelf import shelf_example
@@ -30,6 +32,7 @@ from formulate.serving import (
 )
 from formulate.sheets.readings import READERS, explain_file
 from formulate.side_command import add_side_by_side
+from formulate.site_command import add_site
 from formulate.tables import checksum
 from formulate.working import printed
 
@@ -132,6 +135,7 @@ def _parser():
     compare.add_argument("--out", metavar="DIR", help="write it as HTML and CSV, too")
     compare.set_defaults(do=_compare)
     add_side_by_side(commands)
+    add_class(commands)
     _add_mix(commands)
     add_check(commands)
     read = commands.add_parser("read", help="what is understood of a report or label")
@@ -142,6 +146,7 @@ def _parser():
     shelf.add_argument("what", choices=("new",), help="write a commented example")
     shelf.add_argument("file", nargs="?", default="shelf.csv", help="where to")
     shelf.set_defaults(do=_new_shelf)
+    add_site(commands)
     doctor = commands.add_parser("doctor", help="versions, and what is missing")
     doctor.set_defaults(do=_doctor)
     checking = commands.add_parser(

@@ -11,6 +11,7 @@ from fractions import Fraction
 
 __all__ = [
     "LogStep",
+    "PowerStep",
     "Quantity",
     "Shown",
     "Step",
@@ -343,6 +344,77 @@ class LogStep:
                 break
         number = f"{shown} {self.number.unit}".strip()
         return f"{self.shift:g} − lg {number} = {result}", result, holds
+
+    def __str__(self):
+        origin = f"  [{self.source_key}]" if self.source_key else ""
+        return f"{self.text}: {self.written({}, RESULT_DIGITS)[0]}{origin}"
+
+
+@dataclass(frozen=True)
+class PowerStep:
+    """
+    A line that raises ten to a power: a LogStep turned round.
+
+    Attributes
+    ----------
+    text : str
+        What is worked out, in words.
+    number : Quantity
+        The power.
+    unit : str
+        Unit of the result.
+    source_key : str
+        Where it comes from.
+
+    Examples
+    --------
+    >>> print(PowerStep("hydrogen ions", Quantity(0.2), "µmol/L"))
+    hydrogen ions: 10^0.2 = 1.5849 µmol/L
+    """
+
+    text: str
+    number: Quantity
+    unit: str = ""
+    source_key: str = ""
+
+    @property
+    def value(self):
+        """Return the result of the line, in `unit`."""
+        return 10.0**self.number.value
+
+    def written(self, known, digits):
+        """
+        Return the line without its words, its result, and whether it holds as printed.
+
+        Parameters
+        ----------
+        known : mapping of (float, str) to str
+            How values of earlier lines were printed. [-]
+        digits : int
+            Significant digits of the result. [-]
+
+        Returns
+        -------
+        line : str
+            The arithmetic.
+        result : str
+            The result, without its unit.
+        holds : bool
+            Whether the printed number gives the printed result.
+
+        Examples
+        --------
+        >>> PowerStep("", Quantity(-1.0)).written({}, 5)
+        ('10^-1 = 0.10000', '0.10000', True)
+        """
+        result = printed(self.value, digits)
+        for more in range(RESULT_DIGITS, MOST_DIGITS + 1):
+            shown = _shown(self.number, known, more)
+            again = Fraction(10.0 ** float(shown))
+            holds = abs(again - Fraction(result)) <= _half_last_digit(result)
+            if holds:
+                break
+        return f"10^{shown} = {result} {self.unit}".strip(), result, holds
 
     def __str__(self):
         origin = f"  [{self.source_key}]" if self.source_key else ""

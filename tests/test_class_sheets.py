@@ -11,7 +11,7 @@ from formulate.classroom import exercise, exercises
 from formulate.classroom.assignment import assignment, write_assignment
 from formulate.classroom.class_list import class_list, read_class_list
 from formulate.classroom.class_sheets import class_sheets
-from formulate.classroom.exercises import LESSONS
+from formulate.classroom.register import LESSONS
 from formulate.cli import main
 from formulate.errors import InputError, UnknownName
 

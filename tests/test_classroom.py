@@ -8,7 +8,7 @@ import pytest
 
 import formulate as fm
 from formulate.classroom import exercise, exercise_titles, exercises
-from formulate.classroom.exercises import LESSONS
+from formulate.classroom.register import LESSONS
 from formulate.classroom.lot import checked_seed, lot
 from formulate.classroom.pictures import bars
 from formulate.classroom.reply import judged_number, judged_option, read_answer

@@ -14,7 +14,7 @@ from math import log10
 import pytest
 from test_expected import value_of
 
-from formulate.classroom.exercises import LESSONS, _makers, exercise, exercise_titles
+from formulate.classroom.register import LESSONS, _makers, exercise, exercise_titles
 from formulate.classroom.lot import lot
 from formulate.classroom.task import HINTS, faults_of
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from formulate.classroom import exercise
-from formulate.classroom.exercises import _makers
+from formulate.classroom.register import _makers
 from formulate.classroom.lot import lot
 
 DEEP = os.environ.get("FORMULATE_HYPOTHESIS") == "deep"

@@ -7,7 +7,7 @@ from math import e, log10
 import pytest
 
 from formulate.classroom import exercise
-from formulate.classroom.exercises import _makers
+from formulate.classroom.register import _makers
 from formulate.classroom.lot import lot
 
 DEEP = os.environ.get("FORMULATE_HYPOTHESIS") == "deep"
@@ -58,9 +58,7 @@ def test_powers_of_ten_in_the_workings_are_right():
     for number in (1, 3, 4, 6):
         for one in pupils(number)[:40]:
             for line in one.solution().working.lines:
-                power = re.search(
-                    r"ten to the power of (-?[\d.]+): 1.* × ([\d.]+) =", line
-                )
+                power = re.search(r": 10\^(-?[\d.]+) = ([\d.]+)", line)
                 if power:
                     found += 1
                     exponent, value = float(power[1]), float(power[2])

@@ -10,10 +10,12 @@ import pytest
 from nbval.plugin import get_sanitize_patterns
 
 import formulate
+from formulate.classroom import exercises
 
 FOLDER = Path(__file__).parent.parent / "notebooks"
 PATHS = sorted(p for p in FOLDER.glob("*.ipynb") if p.stem != "workbench")
-LESSONS = [path for path in PATHS if not path.name.startswith("00_")]
+LESSONS = [path for path in PATHS if re.match(r"(?!00)\d\d_", path.name)]
+FEWEST, MOST = 8, 16  # code cells of a lesson, exercises and sources among them
 LAST = ["Exercises", "What we learned", "Sources", "Next"]
 MACHINE = {
     "a path": r"(?<![\w.])/(?:home|tmp|root|usr|work|Users|var|opt)/|\b[A-Z]:\\",
@@ -167,9 +169,60 @@ def endings(notebook):
 def test_lesson_ends_as_every_lesson_does(path):
     notebook = read(path)
     assert endings(notebook) == LAST
-    exercises = prose(notebook).split("## Exercises")[1].split("## ")[0]
-    assert re.findall(r"^(\d)\. \*\*", exercises, re.MULTILINE) == list("12345")
-    assert "**Question.**" in prose(notebook)
+    assert prose(notebook).startswith(f"# {path.stem[:2]} ")
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
+def test_lesson_asks_and_wonders(path):
+    words = prose(read(path))
+    for what in ("The question.", "What you need.", "Question.", "Why is this odd?"):
+        assert f"**{what}**" in words, what
+    minutes = [int(number) for number in re.findall(r"(\d+) minutes", words)]
+    assert minutes
+    assert max(minutes) <= 45
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
+def test_lesson_is_short_and_has_a_figure(path):
+    code = cells(read(path), "code")
+    assert FEWEST <= len(code) <= MOST
+    assert any(is_figure(cell) for cell in code)
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
+def test_lesson_shows_all_its_exercises_and_how_they_answer(path):
+    code = cells(read(path), "code")
+    lesson = path.stem[:2]
+    shown_all = [c for c in code if f'exercises("{lesson}", seed="ada")' in source(c)]
+    assert len(shown_all) == 1
+    for one in exercises(lesson, seed="ada"):
+        assert one.title in text_shown(shown_all[0])
+        assert one.asked in text_shown(shown_all[0])
+    assert any(".check(" in source(cell) for cell in code)
+    assert any(".hint(" in source(cell) for cell in code)
+
+
+def text_shown(cell):
+    """Return what a cell shows as plain text."""
+    return "\n".join(
+        text(output["data"]["text/plain"]) if "data" in output else text(output["text"])
+        for output in cell["outputs"]
+    )
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
+def test_lesson_leads_to_the_next_and_to_the_index(path):
+    last = prose(read(path)).split("## Next")[1]
+    names = [*(p.name for p in LESSONS), "workbench.ipynb"]
+    assert f"({names[names.index(path.name) + 1]})" in last
+    assert "(00_index.ipynb)" in last
+
+
+def test_class_hears_how_to_be_safe_where_something_is_weighed_or_poured():
+    for path in LESSONS:
+        words = prose(read(path))
+        if re.search(r"\b(weigh|pour|titrat|acid)", words):
+            assert "**Safety.**" in words or "cautions(" in json.dumps(read(path)), path
 
 
 def test_index_lists_every_lesson_with_one_line():
@@ -252,9 +305,12 @@ def sanitized(words):
 
 
 def figures():
+    """Return the figures that the drawing library made."""
     code = [cell for path in LESSONS for cell in cells(read(path), "code")]
     data = [o["data"] for c in code for o in c["outputs"] if "data" in o]
-    return [text(one["text/html"]) for one in data if "<svg" in text(one["text/html"])]
+    return [
+        text(one["text/html"]) for one in data if "<metadata" in text(one["text/html"])
+    ]
 
 
 def test_figures_are_compared_by_alt_text_and_table_not_by_their_lines():

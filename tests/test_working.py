@@ -297,3 +297,15 @@ def test_a_logarithm_takes_what_the_line_before_gave():
     lines = Working("pH", (first, last)).lines
     assert "lg 0.66667 µmol/kg" in lines[1]
     assert str(last).endswith("6.1761")
+
+
+@given(st.floats(-8, 8, allow_nan=False), st.integers(3, 5))
+def test_a_power_of_ten_gives_its_printed_result(power, digits):
+    from formulate.working import PowerStep
+
+    line, result, holds = PowerStep("", Quantity(round(power, digits)), "mol/L").written({}, 5)
+    shown = re.match(r"10\^(-?[\d.]+) = ", line)[1]
+    half = 0.5 * 10.0 ** -len(result.partition(".")[2])
+    assert holds
+    assert abs(10 ** float(shown) - float(result)) <= half * (1 + 1e-9)
+    assert line.endswith("mol/L")

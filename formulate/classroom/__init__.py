@@ -4,5 +4,5 @@ import lazy_loader
 
 __getattr__, __dir__, __all__ = lazy_loader.attach(
     __name__,
-    submod_attrs={"exercises": ["exercise", "exercise_titles", "exercises"]},
+    submod_attrs={"register": ["exercise", "exercise_titles", "exercises"]},
 )

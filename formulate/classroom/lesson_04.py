@@ -5,12 +5,11 @@ from formulate.classroom.lesson_04_more import (
     caco3_per_meq,
     ion_charge,
     ion_mass,
-    line,
 )
+from formulate.classroom.lines import care, line
 from formulate.classroom.task import Slip, Task
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.units import unit
-from formulate.tables import read_table
 from formulate.working import Working
 
 __all__ = ["EXERCISES"]
@@ -24,12 +23,6 @@ IONS = {  # what a tap water holds of it, as reports print it: low, high, step
     "NH4": ("ammonium", 0.2, 8.0, 0.01),
 }
 ELEMENTS = {"SO4": "S", "NO3": "N", "HCO3": "C", "NH4": "N"}
-
-
-def _care(*keys):
-    """Return cautions of the table of cautions."""
-    texts = {row["key"]: row["text"] for row in read_table("cautions")}
-    return tuple(texts[key] for key in keys)
 
 
 def _charge_of_an_ion(lot):
@@ -183,7 +176,7 @@ def _alkalinity_by_titration(lot):
             "Millilitres times mol/L are millimoles. Each takes up one meq.",
             "Readings apart, times the strength, over the sample in litres.",
         ),
-        care=_care("eyes", "acid"),
+        care=care("eyes", "acid"),
         remark="Laboratories print it as acid capacity to pH 4.3 and take off 0.05 mmol/L: "
         "so many hydrogen ions are free at the end, 10 to the power of −4.3 mol/L.",
     )

@@ -1,9 +1,10 @@
 """Shared lines of lesson 04, and its exercise about a report whose charges cannot be."""
 
+from formulate.classroom.lines import line
 from formulate.classroom.task import Option, Task
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.nutrients import nutrient
-from formulate.working import Quantity, Step, Working, printed
+from formulate.working import Working, printed
 
 __all__ = ["MORE"]
 
@@ -56,12 +57,6 @@ BALANCED, UPSET = 0.015, 0.05  # of the sum of all charges
 LEAST_ALKALINITY = 1.5  # meq/L
 CHOICES = "ABCD"
 WELLS = ("the tap", "the well", "the spring", "the old well", "the neighbour's well")
-
-
-def line(words, answer_unit, *terms):
-    """Return a line of arithmetic: numbers as (value, unit), signs as text."""
-    parts = tuple(t if isinstance(t, str) else Quantity(*t) for t in terms)
-    return Step(words, parts, answer_unit)
 
 
 def ion_mass(key):

@@ -2,7 +2,8 @@
 
 from math import e, log, log10
 
-from formulate.classroom.lesson_06_more import MORE, care, line, pk, ten_to
+from formulate.classroom.lesson_06_more import MORE, pk
+from formulate.classroom.lines import care, line, ten_to
 from formulate.classroom.task import Slip, Task
 from formulate.working import LogStep, Quantity, Working
 

@@ -1,9 +1,10 @@
 """Exercises of lesson 06 at the bench: acid made, titrated, poured, and what it brings."""
 
+from formulate.classroom.lines import care, line, ten_to
 from formulate.classroom.task import Slip, Task
 from formulate.stoichiometry.formula import molar_mass
 from formulate.tables import read_table
-from formulate.working import Quantity, Step, Working, printed
+from formulate.working import Working
 
 __all__ = ["MORE"]
 
@@ -22,31 +23,11 @@ BRINGS = {  # acid: protons used near pH 6, nutrient, alkalinity taken up, what 
 }
 
 
-def line(words, answer_unit, *terms):
-    """Return a line of arithmetic: numbers as (value, unit), signs as text."""
-    parts = tuple(t if isinstance(t, str) else Quantity(*t) for t in terms)
-    return Step(words, parts, answer_unit)
-
-
-def ten_to(exponent, words="", answer_unit=""):
-    """Return a line that raises ten to a power, as a calculator does it."""
-    text = f"ten to the power of {printed(exponent, 5)}"
-    ones = Quantity(1.0, answer_unit)
-    terms = (ones, "×", Quantity(10.0**exponent))
-    return Step(f"{words}, {text}" if words else text, terms, answer_unit)
-
-
 def pk(form, step):
     """Return a pK of the table of acid constants."""
     rows = read_table("protonation")
     found = (r for r in rows if r["form"] == form and r["step"] == str(step))
     return next(found).number("pka")
-
-
-def care(*keys):
-    """Return cautions of the table of cautions."""
-    texts = {row["key"]: row["text"] for row in read_table("cautions")}
-    return tuple(texts[key] for key in keys)
 
 
 def _back_titration(lot):

@@ -53,7 +53,7 @@ class Bar:
         return sum(value for _, value in self.parts)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Picture(Shown):
     """
     Bars with their title; it shows itself in a notebook, and as a table in a terminal.
@@ -105,6 +105,9 @@ class Picture(Shown):
 
     def _repr_html_(self):
         return self.svg + _table(self)
+
+    def __repr__(self):
+        return str(self)
 
     def __str__(self):
         lines = [f"{self.title} [{self.unit}]"]

@@ -11,7 +11,14 @@ from formulate.stoichiometry.units import convert, unit
 from formulate.tables import read_table
 from formulate.working import Shown
 
-__all__ = ["NEAR", "Reply", "judged_number", "judged_option", "read_answer"]
+__all__ = [
+    "NEAR",
+    "Reply",
+    "judged_number",
+    "judged_option",
+    "read_answer",
+    "written_unit",
+]
 
 NEAR = 4.0  # times the margin: rounded on the way, most likely
 POWERS = (10, 100, 1000, 1e6)
@@ -57,6 +64,28 @@ class Reply(Shown):
 
     def __str__(self):
         return self.says
+
+
+def written_unit(name):
+    """
+    Return a unit as it is written for pupils: a millionth is µ, not u.
+
+    Parameters
+    ----------
+    name : str
+        Name of a unit.
+
+    Returns
+    -------
+    str
+        The name.
+
+    Examples
+    --------
+    >>> written_unit("umol/L"), written_unit("US gal")
+    ('µmol/L', 'US gal')
+    """
+    return re.sub(r"^u(?=(?:mol|eq|g|L|S)\b)", "µ", name)
 
 
 def read_answer(answer, asked, units=()):
@@ -139,9 +168,9 @@ def _in_unit(number, name, asked, units):
             return number if own == asked else _converted(number, own, asked)
     if not asked:
         raise UnitError(f"the answer is a plain number, without {shortened(name)}")
-    also = f" (also taken: {', '.join(units)})" if units else ""
+    also = f" (also taken: {', '.join(map(written_unit, units))})" if units else ""
     raise UnitError(
-        f"{shortened(name)} is no unit of this answer: it is asked in {asked}{also}"
+        f"{shortened(name)} is no unit of this answer: it is asked in {written_unit(asked)}{also}"
     )
 
 
@@ -235,7 +264,7 @@ def _said(answer, asked):
     """Return an answer as it was given, with its unit."""
     text = answer.strip() if isinstance(answer, str) else f"{float(answer):.6g}"
     bare = re.fullmatch(r"[-+−\d.,eE\s]+", text)
-    return f"{text} {asked}".strip() if bare else text
+    return f"{text} {written_unit(asked)}".strip() if bare else text
 
 
 def _slips_met(number, right, margin, slips):

@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
-from formulate.classroom.reply import judged_number, judged_option
+from formulate.classroom.reply import judged_number, judged_option, written_unit
 from formulate.errors import InputError, shortened
 from formulate.working import Shown, Working
 
@@ -211,8 +211,12 @@ class Exercise(Shown):
             return f"Answer with a letter: {', '.join(task.options)}."
         if not task.unit:
             return "Answer with a plain number."
-        also = f" (also taken: {', '.join(task.units)})" if task.units else ""
-        return f"Answer in {task.unit}{also}."
+        also = (
+            f" (also taken: {', '.join(map(written_unit, task.units))})"
+            if task.units
+            else ""
+        )
+        return f"Answer in {written_unit(task.unit)}{also}."
 
     def check(self, answer):
         """
@@ -299,7 +303,7 @@ class Exercise(Shown):
         if task.options:
             return f"{task.right}: {task.options[task.right].words}"
         step = task.solution.steps[-1]
-        return f"{step.written({}, 4)[1]} {task.unit}".strip()
+        return f"{step.written({}, 4)[1]} {written_unit(task.unit)}".strip()
 
     def __str__(self):
         lines = [f"{self.key} {self.title} (numbers of {self.seed})", "", self.question]

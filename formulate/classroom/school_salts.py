@@ -1,0 +1,246 @@
+"""Salts as a lesson counts with them: formula, molar mass, what a gram holds; and a line of arithmetic."""
+
+from dataclasses import dataclass
+from functools import cache
+
+from formulate.ingredients.hazards import cautions
+from formulate.ingredients.salts import salt
+from formulate.stoichiometry.formula import molar_mass, parse_formula
+from formulate.working import Quantity, Step, printed
+
+__all__ = ["SchoolSalt", "care_of", "carried", "line", "mass"]
+
+DIGITS = 5  # that a result keeps on its way to the next line
+
+
+@dataclass(frozen=True)
+class SchoolSalt:
+    """
+    A salt of the catalogue, counted by its formula.
+
+    Attributes
+    ----------
+    name : str
+        Its name in the catalogue.
+
+    Examples
+    --------
+    >>> epsom = SchoolSalt("magnesium sulfate heptahydrate")
+    >>> epsom.formula, round(epsom.molar_mass, 2), round(epsom.share("Mg"), 4)
+    ('MgSO4·7H2O', 246.47, 0.0986)
+    """
+
+    name: str
+
+    @property
+    def formula(self):
+        """Return its formula, crystal water included."""
+        return _ingredient(self.name).formula
+
+    @property
+    def written(self):
+        """Return name and formula as a question says them."""
+        return f"{self.name} ({self.formula})"
+
+    @property
+    def molar_mass(self):
+        """Return its molar mass, crystal water included. [g/mol]"""
+        return molar_mass(self.formula)
+
+    @property
+    def dry_mass(self):
+        """Return its molar mass without crystal water. [g/mol]"""
+        return molar_mass(self.formula.partition("·")[0])
+
+    def count(self, element):
+        """
+        Return how many atoms of an element one formula holds.
+
+        Parameters
+        ----------
+        element : str
+            Symbol of the element.
+
+        Returns
+        -------
+        int
+            The atoms; 0 if it holds none. [-]
+
+        Examples
+        --------
+        >>> SchoolSalt("calcium nitrate tetrahydrate").count("N")
+        2
+        """
+        return int(parse_formula(self.formula).atoms.get(element, 0))
+
+    def share(self, element):
+        """
+        Return how much of an element a gram holds.
+
+        Parameters
+        ----------
+        element : str
+            Symbol of the element.
+
+        Returns
+        -------
+        float
+            Mass of the element. [g/g]
+
+        Examples
+        --------
+        >>> round(SchoolSalt("potassium nitrate").share("K"), 4)
+        0.3867
+        """
+        return self.count(element) * molar_mass(element) / self.molar_mass
+
+    def holding(self, element):
+        """
+        Return the end of a line that turns a mass of the salt into that of an element in it.
+
+        Parameters
+        ----------
+        element : str
+            Symbol of the element.
+
+        Returns
+        -------
+        tuple
+            Signs and numbers, for `line`.
+
+        Examples
+        --------
+        >>> print(line("K", "g", (10, "g"), *SchoolSalt("potassium nitrate").holding("K")))
+        K: 10 g × 1 × 39.0983 g/mol ÷ 101.102 g/mol = 3.8672 g
+        """
+        whole = (self.molar_mass, "g/mol")
+        return "×", self.count(element), "×", mass(element), "÷", whole
+
+    def bringing(self, element):
+        """
+        Return the end of a line that turns a mass of an element into that of the salt that brings it.
+
+        Parameters
+        ----------
+        element : str
+            Symbol of the element.
+
+        Returns
+        -------
+        tuple
+            Signs and numbers, for `line`.
+
+        Examples
+        --------
+        >>> print(line("salt", "g", (10, "g"), *SchoolSalt("potassium nitrate").bringing("K")))
+        salt: 10 g ÷ 1 ÷ 39.098 g/mol × 101.10 g/mol = 25.858 g
+        """
+        whole = (self.molar_mass, "g/mol")
+        return "÷", self.count(element), "÷", mass(element), "×", whole
+
+
+@cache
+def _ingredient(name):
+    """Return the salt of the catalogue, looked up once."""
+    return salt(name)
+
+
+def mass(element):
+    """
+    Return the molar mass of an element for a line of arithmetic.
+
+    Parameters
+    ----------
+    element : str
+        Symbol of the element.
+
+    Returns
+    -------
+    tuple of float and str
+        The number and its unit. [g/mol]
+
+    Examples
+    --------
+    >>> mass("K")
+    (39.0983, 'g/mol')
+    """
+    return molar_mass(element), "g/mol"
+
+
+def line(text, unit, *numbers):
+    """
+    Return a line of arithmetic.
+
+    Parameters
+    ----------
+    text : str
+        What is worked out.
+    unit : str
+        Unit of the result.
+    *numbers : float, tuple of float and str, or str
+        Numbers, bare or with their unit, and the signs + − × ÷ between them. [-]
+
+    Returns
+    -------
+    Step
+        The line.
+
+    Examples
+    --------
+    >>> print(line("salt", "g/L", (12, "g"), "÷", (10, "L")))
+    salt: 12 g ÷ 10 L = 1.2000 g/L
+    """
+    return Step(text, tuple(_term(number) for number in numbers), unit)
+
+
+def carried(step):
+    """
+    Return what a line gives as the next line takes it: in the five digits in which it is printed.
+
+    Parameters
+    ----------
+    step : Step
+        The line.
+
+    Returns
+    -------
+    tuple of float and str
+        The number and its unit. [unit of the line]
+
+    Examples
+    --------
+    >>> carried(line("a third", "g", (1, "g"), "÷", 3))
+    (0.33333, 'g')
+    """
+    return float(printed(step.value, DIGITS)), step.unit
+
+
+def _term(number):
+    """Return a number as a quantity; a sign as it is."""
+    if isinstance(number, str):
+        return number
+    return Quantity(*number) if isinstance(number, tuple) else Quantity(number)
+
+
+def care_of(*salts):
+    """
+    Return the cautions that single out some of these salts, such as those of nitrates.
+
+    Parameters
+    ----------
+    *salts : SchoolSalt
+        What is weighed.
+
+    Returns
+    -------
+    tuple of str
+        The cautions, without those that stand on every sheet.
+
+    Examples
+    --------
+    >>> care_of(SchoolSalt("potassium nitrate"))
+    ('Nitrates feed fire: keep them from fuel, sawdust, oil and other organic matter.',)
+    """
+    always = set(cautions([]))
+    found = cautions(_ingredient(one.name) for one in salts)
+    return tuple(one.text for one in found if one not in always)

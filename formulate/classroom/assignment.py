@@ -7,8 +7,8 @@ it knows as solutions, with the names that the checks look for. nbgrader itself 
 
 import json
 
-from formulate.classroom.register import exercise_titles, read_key
 from formulate.classroom.lesson_titles import lesson_title
+from formulate.classroom.register import exercise_titles, read_key
 from formulate.errors import InputError
 from formulate.files import make_folder, write_text
 

@@ -8,8 +8,8 @@ from types import MappingProxyType
 import jinja2
 
 from formulate.classroom.class_list import class_list
-from formulate.classroom.register import exercises, read_key
 from formulate.classroom.lesson_titles import lesson_title
+from formulate.classroom.register import exercises, read_key
 from formulate.files import make_folder, write_text
 from formulate.sheets.table import Table, csv_text, table_text
 from formulate.working import Shown, printed

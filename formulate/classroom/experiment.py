@@ -5,10 +5,10 @@ fitted; the mixtures stand in the order of how far beyond saturation they are.
 """
 
 from dataclasses import dataclass
-from statistics import NormalDist
 
 import numpy as np
 from scipy.optimize import minimize_scalar
+from scipy.stats import t as student
 
 from formulate.chemistry.conductivity import ec
 from formulate.chemistry.speciation import speciate
@@ -29,7 +29,7 @@ __all__ = [
 STRENGTHS = (0.3, 3.0)  # of the feed, as a share of what was meant to be weighed
 ALKALINITIES = (0.02, 12.0)  # meq/L of carbon at the first pH
 NITRATE, EPSOM = "Ca(NO3)2·4H2O", "MgSO4·7H2O"
-COMMON = NormalDist().inv_cdf(0.975)  # 19 of 20
+LEFT_OUT = 0.05  # 19 of 20 classes are within the doubt
 
 
 @dataclass(frozen=True, eq=False)
@@ -325,7 +325,8 @@ def _fitted(words, settings, readings, modelled, ends):
     slope = (modelled(value + step) - modelled(value - step)) / (2 * step)
     best = modelled(value)
     scatter = np.sqrt(np.sum((read - best) ** 2) / (len(read) - 1))
-    doubt = COMMON * float(scatter / np.sqrt(np.sum(slope**2)))
+    times = student.ppf(1 - LEFT_OUT / 2, len(read) - 1)
+    doubt = float(times * scatter / np.sqrt(np.sum(slope**2)))
     return Fit(
         title,
         what,

@@ -13,6 +13,7 @@ __all__ = [
     "LogStep",
     "PowerStep",
     "Quantity",
+    "RootStep",
     "Shown",
     "Step",
     "Working",
@@ -169,8 +170,43 @@ def _evaluate(terms):
     return total + sign * product
 
 
+class _Line:
+    """A line of arithmetic: how it is printed, so that the printed numbers give the printed result."""
+
+    def written(self, known, digits):
+        """
+        Return the line without its words, its result, and whether it holds as printed.
+
+        Parameters
+        ----------
+        known : mapping of (float, str) to str
+            How values of earlier lines were printed, so that they stand here the same. [-]
+        digits : int
+            Significant digits of the result. [-]
+
+        Returns
+        -------
+        line : str
+            The arithmetic.
+        result : str
+            The result, without its unit.
+        holds : bool
+            Whether the printed numbers give the printed result.
+
+        Examples
+        --------
+        >>> step = Step("", (Quantity(2.0, "g"), "÷", Quantity(3.0, "L")), "g/L")
+        >>> step.written({}, 5)
+        ('2 g ÷ 3 L = 0.66667 g/L', '0.66667', True)
+        """
+        return self._written(known, digits)
+
+    def __str__(self):
+        return _with_source(self, self.written({}, RESULT_DIGITS)[0])
+
+
 @dataclass(frozen=True)
-class Step:
+class Step(_Line):
     """
     One line of arithmetic.
 
@@ -222,32 +258,8 @@ class Step:
         """Return the line without its words: as few digits as give the printed result."""
         return self.written({}, RESULT_DIGITS)[0]
 
-    def written(self, known, digits):
-        """
-        Return the line without its words, its result, and whether it holds as printed.
-
-        Parameters
-        ----------
-        known : mapping of (float, str) to str
-            How values of earlier lines were printed, so that they stand here the same. [-]
-        digits : int
-            Significant digits of the result. [-]
-
-        Returns
-        -------
-        line : str
-            The arithmetic.
-        result : str
-            The result, without its unit.
-        holds : bool
-            Whether the printed numbers give the printed result.
-
-        Examples
-        --------
-        >>> step = Step("", (Quantity(2.0, "g"), "÷", Quantity(3.0, "L")), "g/L")
-        >>> step.written({}, 5)
-        ('2 g ÷ 3 L = 0.66667 g/L', '0.66667', True)
-        """
+    def _written(self, known, digits):
+        """Return the line, its result, and whether it holds, as `written` tells."""
         numbers = [term for term in self.terms if isinstance(term, Quantity)]
         result = printed(self.value, digits)
         for more in range(RESULT_DIGITS, MOST_DIGITS + 1):
@@ -270,13 +282,30 @@ class Step:
         ]
         return abs(_evaluate(terms) - Fraction(result)) <= _half_last_digit(result)
 
-    def __str__(self):
-        origin = f"  [{self.source_key}]" if self.source_key else ""
-        return f"{self.text}: {self.arithmetic}{origin}"
+
+class _OfOneNumber(_Line):
+    """A line that takes a function of one number, with the care of a Step for its digits."""
+
+    def _written(self, known, digits):
+        """Return the line, its result, and whether it holds, as `written` tells."""
+        result = printed(self.value, digits)
+        for more in range(RESULT_DIGITS, MOST_DIGITS + 1):
+            shown = _shown(self.number, known, more)
+            again = Fraction(self._of(float(shown)))
+            holds = abs(again - Fraction(result)) <= _half_last_digit(result)
+            if holds:
+                break
+        line = self._line(f"{shown} {self.number.unit}".strip())
+        return f"{line} = {result} {self.unit}".strip(), result, holds
+
+    @property
+    def value(self):
+        """Return the result of the line, in `unit`."""
+        return self._of(self.number.value)
 
 
 @dataclass(frozen=True)
-class LogStep:
+class LogStep(_OfOneNumber):
     """
     A line that takes minus the decadic logarithm of one number.
 
@@ -305,53 +334,15 @@ class LogStep:
     source_key: str = ""
     unit: str = ""
 
-    @property
-    def value(self):
-        """Return the result of the line."""
-        return self.shift - math.log10(self.number.value)
+    def _of(self, number):
+        return self.shift - math.log10(number)
 
-    def written(self, known, digits):
-        """
-        Return the line without its words, its result, and whether it holds as printed.
-
-        Parameters
-        ----------
-        known : mapping of (float, str) to str
-            How values of earlier lines were printed. [-]
-        digits : int
-            Significant digits of the result. [-]
-
-        Returns
-        -------
-        line : str
-            The arithmetic.
-        result : str
-            The result.
-        holds : bool
-            Whether the printed number gives the printed result.
-
-        Examples
-        --------
-        >>> LogStep("", Quantity(10.0)).written({}, 5)
-        ('0 − lg 10 = -1.0000', '-1.0000', True)
-        """
-        result = printed(self.value, digits)
-        for more in range(RESULT_DIGITS, MOST_DIGITS + 1):
-            shown = _shown(self.number, known, more)
-            again = Fraction(self.shift - math.log10(float(shown)))
-            holds = abs(again - Fraction(result)) <= _half_last_digit(result)
-            if holds:
-                break
-        number = f"{shown} {self.number.unit}".strip()
-        return f"{self.shift:g} − lg {number} = {result}", result, holds
-
-    def __str__(self):
-        origin = f"  [{self.source_key}]" if self.source_key else ""
-        return f"{self.text}: {self.written({}, RESULT_DIGITS)[0]}{origin}"
+    def _line(self, shown):
+        return f"{self.shift:g} − lg {shown}"
 
 
 @dataclass(frozen=True)
-class PowerStep:
+class PowerStep(_OfOneNumber):
     """
     A line that raises ten to a power: a LogStep turned round.
 
@@ -377,48 +368,52 @@ class PowerStep:
     unit: str = ""
     source_key: str = ""
 
-    @property
-    def value(self):
-        """Return the result of the line, in `unit`."""
-        return 10.0**self.number.value
+    def _of(self, number):
+        return 10.0**number
 
-    def written(self, known, digits):
-        """
-        Return the line without its words, its result, and whether it holds as printed.
+    def _line(self, shown):
+        return f"10^{shown}"
 
-        Parameters
-        ----------
-        known : mapping of (float, str) to str
-            How values of earlier lines were printed. [-]
-        digits : int
-            Significant digits of the result. [-]
 
-        Returns
-        -------
-        line : str
-            The arithmetic.
-        result : str
-            The result, without its unit.
-        holds : bool
-            Whether the printed number gives the printed result.
+@dataclass(frozen=True)
+class RootStep(_OfOneNumber):
+    """
+    A line that takes the square root of a number.
 
-        Examples
-        --------
-        >>> PowerStep("", Quantity(-1.0)).written({}, 5)
-        ('10^-1 = 0.10000', '0.10000', True)
-        """
-        result = printed(self.value, digits)
-        for more in range(RESULT_DIGITS, MOST_DIGITS + 1):
-            shown = _shown(self.number, known, more)
-            again = Fraction(10.0 ** float(shown))
-            holds = abs(again - Fraction(result)) <= _half_last_digit(result)
-            if holds:
-                break
-        return f"10^{shown} = {result} {self.unit}".strip(), result, holds
+    Attributes
+    ----------
+    text : str
+        What is worked out, in words.
+    number : Quantity
+        The number, not negative.
+    unit : str
+        Unit of the result.
+    source_key : str
+        Where it comes from.
 
-    def __str__(self):
-        origin = f"  [{self.source_key}]" if self.source_key else ""
-        return f"{self.text}: {self.written({}, RESULT_DIGITS)[0]}{origin}"
+    Examples
+    --------
+    >>> print(RootStep("both together", Quantity(2.0), "%"))
+    both together: √2 = 1.4142 %
+    """
+
+    text: str
+    number: Quantity
+    unit: str = ""
+    source_key: str = ""
+
+    def _of(self, number):
+        return math.sqrt(number)
+
+    def _line(self, shown):
+        return f"√{shown}"
+
+
+def _with_source(step, line):
+    """Return a line of arithmetic between its words and its source."""
+    return f"{step.text}: {line}" + (
+        f"  [{step.source_key}]" if step.source_key else ""
+    )
 
 
 def _shown(number, known, digits):
@@ -478,8 +473,7 @@ class Working:
             for step in self.steps:
                 line, result, holds = step.written(known, digits)
                 known[step.value, step.unit] = result
-                origin = f"  [{step.source_key}]" if step.source_key else ""
-                lines.append(f"{step.text}: {line}{origin}")
+                lines.append(_with_source(step, line))
                 all_hold = all_hold and holds
             if all_hold:
                 break

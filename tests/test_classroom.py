@@ -8,9 +8,9 @@ import pytest
 
 import formulate as fm
 from formulate.classroom import exercise, exercise_titles, exercises
-from formulate.classroom.register import LESSONS
 from formulate.classroom.lot import checked_seed, lot
 from formulate.classroom.pictures import bars
+from formulate.classroom.register import LESSONS
 from formulate.classroom.reply import judged_number, judged_option, read_answer
 from formulate.classroom.task import Option, Slip, Task, faults_of
 from formulate.errors import InputError, UnitError, UnknownName
@@ -151,6 +151,11 @@ def test_an_option_by_letter_or_words():
         "B": Option("the EC", "It follows from ions."),
     }
     assert judged_option("a", "A", options).right
+    assert all(
+        judged_option(text, "A", options).right for text in ("(A)", "a)", "A.", "'A'")
+    )
+    bracket = {"A": Option("salt (NaCl)"), "B": Option("sand")}
+    assert judged_option("Salt (NaCl).", "A", bracket).right
     assert judged_option(" The  Sodium ", "A", options).right
     assert judged_option("B", "A", options).says == "It follows from ions."
     assert judged_option("", "A", options).verdict == "cannot read"

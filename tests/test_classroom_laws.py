@@ -14,8 +14,8 @@ from math import log10
 import pytest
 from test_expected import value_of
 
-from formulate.classroom.register import LESSONS, _makers, exercise, exercise_titles
 from formulate.classroom.lot import lot
+from formulate.classroom.register import LESSONS, _makers, exercise, exercise_titles
 from formulate.classroom.task import HINTS, faults_of
 
 PUPILS = 1000 if os.environ.get("FORMULATE_HYPOTHESIS") == "deep" else 25

@@ -7,8 +7,8 @@ from math import e, log10
 import pytest
 
 from formulate.classroom import exercise
-from formulate.classroom.register import _makers
 from formulate.classroom.lot import lot
+from formulate.classroom.register import _makers
 
 DEEP = os.environ.get("FORMULATE_HYPOTHESIS") == "deep"
 PUPILS = 1000 if DEEP else 40

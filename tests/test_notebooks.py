@@ -11,6 +11,7 @@ from nbval.plugin import get_sanitize_patterns
 
 import formulate
 from formulate.classroom import exercises
+from formulate.tables import read_table
 
 FOLDER = Path(__file__).parent.parent / "notebooks"
 PATHS = sorted(p for p in FOLDER.glob("*.ipynb") if p.stem != "workbench")
@@ -233,6 +234,15 @@ def test_index_lists_every_lesson_with_one_line():
     )
     assert [name for name, _ in rows] == [path.name for path in LESSONS]
     assert all(line.strip().endswith("?") for _, line in rows)
+
+
+def test_the_table_of_lessons_is_that_of_the_notebooks():
+    rows = read_table("lessons")
+    assert [row["file"] for row in rows] == [path.name for path in LESSONS]
+    index = prose(read(FOLDER / "00_index.ipynb"))
+    for row, path in zip(rows, LESSONS, strict=True):
+        assert prose(read(path)).startswith(f"# {row['lesson']} {row['title']}\n")
+        assert row["question"] in index
 
 
 def test_index_says_the_safety_lines_of_the_readme():

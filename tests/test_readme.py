@@ -6,6 +6,8 @@ import re
 import tomllib
 from pathlib import Path
 
+import formulate
+
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
@@ -33,7 +35,76 @@ def test_both_commands_stand_in_the_readme_as_ci_reads_them():
         ".venv/bin/pytest",
         ".venv/bin/formulate page",
         ".venv/bin/jupyter lab notebooks/00_index.ipynb",
+        ".venv-site/bin/formulate site lessons-site",
     ]
+
+
+def test_the_picture_is_of_the_example():
+    """Its alt text, written into the file by the figure, is that of the recipe the ten lines make now."""
+    from formulate.sheets.figures.achieved import achieved
+
+    code = re.search(r"```python\n(.*?)```", README, re.DOTALL).group(1)
+    space = {}
+    with contextlib.redirect_stdout(io.StringIO()):
+        exec(code, space)  # the README's own lines, nothing from outside
+    file = (ROOT / "reference" / "pictures" / "readme.png").read_bytes()
+    assert file.startswith(b"\x89PNG")
+    told = png_texts(file)["Description"]
+    assert told == achieved(space["recipe"]).alt
+    masses = re.findall(r"([\d.]+) g ", README.split("*")[1])
+    found = [f"{grams:.4g}" for grams in space["recipe"].masses.values() if grams]
+    assert [f"{float(mass):.4g}" for mass in masses] == found
+
+
+def png_texts(file):
+    """Return the texts in a PNG file by keyword (tEXt and iTXt, PNG specification, sections 11.3.4)."""
+    place, texts = 8, {}
+    while place < len(file):
+        length, kind = (
+            int.from_bytes(file[place : place + 4]),
+            file[place + 4 : place + 8],
+        )
+        data = file[place + 8 : place + 8 + length]
+        if kind == b"tEXt":
+            key, _, value = data.partition(b"\0")
+            texts[key.decode()] = value.decode("latin-1")
+        elif kind == b"iTXt":
+            key, _, rest = data.partition(b"\0")
+            assert rest[0] == 0  # not compressed
+            texts[key.decode()] = rest[2:].split(b"\0", 2)[2].decode("utf-8")
+        place += length + 12
+    return texts
+
+
+def test_the_three_doors_and_the_citation_are_there():
+    doors = README.split("## Three doors")[1].split("## ")[0]
+    assert [
+        word for word in ("**grow**", "**check**", "**teach**") if word not in doors
+    ] == []
+    cite = re.search(r"```yaml\n(.*?)```", README, re.DOTALL).group(1)
+    assert f"version: {formulate.__version__}\n" in cite
+    for needed in (
+        "cff-version: 1.2.0",
+        "message:",
+        "title:",
+        "authors:",
+        "license: BSD-3-Clause",
+    ):
+        assert needed in cite
+
+
+def test_the_lines_of_the_other_pages_run(capsys):
+    pages = [
+        README.split("## In class")[1],
+        (ROOT / "reference" / "commands.md").read_text("utf-8"),
+    ]
+    blocks = [
+        b for page in pages for b in re.findall(r"```python\n(.*?)```", page, re.DOTALL)
+    ]
+    assert len(blocks) >= 3
+    for block in blocks:
+        exec(block, {})  # our own pages, nothing from outside
+        assert capsys.readouterr().out.strip()
 
 
 def test_every_linked_file_is_there():
@@ -46,7 +117,7 @@ def test_every_linked_file_is_there():
 def test_lower_bounds_are_stated_for_everything_needed():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     extras = project["project"]["optional-dependencies"]
-    assert set(extras) == {"workbench", "browser", "docs", "site", "test"}
+    assert set(extras) == {"workbench", "browser", "docs", "grading", "site", "test"}
     lines = list(project["project"]["dependencies"])
     for needed in extras.values():
         lines += needed

@@ -143,7 +143,7 @@ def alias_faults(tables):
 
 
 def unit_faults(tables):
-    for name in set(tables) - {"units"}:
+    for name in set(tables) - {"units", "answer_units"}:
         for number, row in enumerate(rows(tables, name), 2):
             text = row.get("unit", "")
             if text in NO_UNITS_OF_OURS or not text:
@@ -152,6 +152,9 @@ def unit_faults(tables):
                 unit(text)
             except UnitError:
                 yield f"{name} line {number}: unit {text!r}"
+    for row in rows(tables, "answer_units"):  # what only answers of pupils have
+        if row["unit"] in cells(tables, "units", "unit") or not float(row["number"]) > 0:
+            yield f"answer_units: {row['unit']}"
     names = set(cells(tables, "units", "unit")) | {""}
     for row in rows(tables, "units"):
         if not {row["base"], row["per_unit"]} <= names or not float(row["number"]) > 0:

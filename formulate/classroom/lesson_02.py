@@ -6,7 +6,8 @@ from formulate.classroom.lesson_02_more import (
     mass_line,
     named,
 )
-from formulate.classroom.school_salts import SchoolSalt, care_of, line
+from formulate.classroom.lines import line
+from formulate.classroom.school_salts import SchoolSalt, care_of
 from formulate.classroom.task import Slip, Task
 from formulate.stoichiometry.formula import atomic_mass, molar_mass, parse_formula
 from formulate.stoichiometry.notation import printed_ion

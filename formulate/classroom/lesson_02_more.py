@@ -2,7 +2,8 @@
 
 import re
 
-from formulate.classroom.school_salts import SchoolSalt, line
+from formulate.classroom.lines import line
+from formulate.classroom.school_salts import SchoolSalt
 from formulate.classroom.task import Option, Slip, Task
 from formulate.ingredients.salts import salt
 from formulate.stoichiometry.formula import atomic_mass, molar_mass, parse_formula

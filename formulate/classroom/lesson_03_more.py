@@ -1,6 +1,6 @@
 """The line from an oxide to its element, and the exercise about a label whose data cannot be."""
 
-from formulate.classroom.school_salts import line
+from formulate.classroom.lines import line
 from formulate.classroom.task import Option, Task
 from formulate.stoichiometry.formula import molar_mass, parse_formula
 from formulate.working import Working

@@ -1,6 +1,7 @@
 """Exercises of lesson 05, second part: what cannot be met, what comes nearest, what must close."""
 
-from formulate.classroom.school_salts import SchoolSalt, care_of, carried, line, mass
+from formulate.classroom.lines import carried, line
+from formulate.classroom.school_salts import SchoolSalt, care_of, mass
 from formulate.classroom.task import Option, Slip, Task
 from formulate.stoichiometry.formula import molar_mass
 from formulate.working import Working

@@ -1,7 +1,8 @@
 """Exercises of lesson 11: what nearness, few bags, whole scoops and a lower price cost."""
 
 from formulate.classroom.lesson_11_more import MORE
-from formulate.classroom.school_salts import SchoolSalt, care_of, carried, line, mass
+from formulate.classroom.lines import carried, line
+from formulate.classroom.school_salts import SchoolSalt, care_of, mass
 from formulate.classroom.task import Slip, Task
 from formulate.stoichiometry.formula import molar_mass
 from formulate.working import Working

@@ -1,6 +1,7 @@
 """Exercises of lesson 11, second part: equal prices, a bag fewer, the purse of a tank, a band, a credit."""
 
-from formulate.classroom.school_salts import SchoolSalt, care_of, carried, line
+from formulate.classroom.lines import carried, line
+from formulate.classroom.school_salts import SchoolSalt, care_of
 from formulate.classroom.task import Slip, Task
 from formulate.working import Working
 

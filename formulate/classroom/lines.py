@@ -1,12 +1,14 @@
 """Lines of arithmetic and words of care that the exercises of several lessons share."""
 
 from formulate.tables import read_table
-from formulate.working import PowerStep, Quantity, Step
+from formulate.working import PowerStep, Quantity, RootStep, Step, printed
 
-__all__ = ["care", "line", "ten_to"]
+__all__ = ["care", "carried", "line", "root_of", "ten_to"]
+
+DIGITS = 5  # that a result keeps on its way to the next line
 
 
-def line(words, answer_unit, *terms):
+def line(words, answer_unit, *numbers):
     """
     Return a line of arithmetic.
 
@@ -16,8 +18,8 @@ def line(words, answer_unit, *terms):
         What is worked out.
     answer_unit : str
         Unit of the result.
-    *terms : tuple of (float, str), or str
-        Numbers with their units, and the signs between them. [-]
+    *numbers : float, tuple of float and str, or str
+        Numbers, bare or with their unit, and the signs + − × ÷ between them. [-]
 
     Returns
     -------
@@ -26,11 +28,39 @@ def line(words, answer_unit, *terms):
 
     Examples
     --------
-    >>> print(line("salt per litre", "g/L", (169.2, "g"), "÷", (200, "L")))
-    salt per litre: 169.2 g ÷ 200 L = 0.84600 g/L
+    >>> print(line("salt per litre", "g/L", (12, "g"), "÷", (10, "L")))
+    salt per litre: 12 g ÷ 10 L = 1.2000 g/L
     """
-    parts = tuple(t if isinstance(t, str) else Quantity(*t) for t in terms)
-    return Step(words, parts, answer_unit)
+    return Step(words, tuple(_term(number) for number in numbers), answer_unit)
+
+
+def _term(number):
+    """Return a number as a quantity; a sign as it is."""
+    if isinstance(number, str):
+        return number
+    return Quantity(*number) if isinstance(number, tuple) else Quantity(number)
+
+
+def carried(step):
+    """
+    Return what a line gives as the next line takes it: in the five digits in which it is printed.
+
+    Parameters
+    ----------
+    step : Step
+        The line.
+
+    Returns
+    -------
+    tuple of float and str
+        The number and its unit. [unit of the line]
+
+    Examples
+    --------
+    >>> carried(line("a third", "g", (1, "g"), "÷", 3))
+    (0.33333, 'g')
+    """
+    return float(printed(step.value, DIGITS)), step.unit
 
 
 def ten_to(power, words, answer_unit=""):
@@ -57,6 +87,32 @@ def ten_to(power, words, answer_unit=""):
     share: 10^-1 = 0.10000
     """
     return PowerStep(words, Quantity(power), answer_unit)
+
+
+def root_of(square, words, answer_unit=""):
+    """
+    Return a line that takes a square root.
+
+    Parameters
+    ----------
+    square : float
+        The number whose root is taken. [-]
+    words : str
+        What is worked out.
+    answer_unit : str
+        Unit of the result.
+
+    Returns
+    -------
+    RootStep
+        The line.
+
+    Examples
+    --------
+    >>> print(root_of(2.0, "together", "%"))
+    together: √2 = 1.4142 %
+    """
+    return RootStep(words, Quantity(square), answer_unit)
 
 
 def care(*keys):

@@ -327,11 +327,12 @@ def judged_option(answer, right, options):
     letters = ", ".join(options)
     if not isinstance(answer, str) or not answer.strip():
         return Reply("cannot read", f"there is no answer yet: write one of {letters}")
-    word = " ".join(answer.strip().strip("().\"'").casefold().split())
+    word = _as_compared(answer)
+    bare = re.sub(r"^\(?(\w)[).:]?$", r"\1", word)
     met = [
         letter
         for letter, option in options.items()
-        if word in (letter.casefold(), " ".join(option.words.casefold().split()))
+        if bare == letter.casefold() or word == _as_compared(option.words)
     ]
     if not met:
         return Reply(
@@ -346,3 +347,8 @@ def judged_option(answer, right, options):
         if says
         else Reply("not yet", "Not yet. A hint may help: .hint()")
     )
+
+
+def _as_compared(text):
+    """Return words without capitals, needless spaces, quotes and a last stop."""
+    return " ".join(text.casefold().split()).strip("\"' ").rstrip(".")

@@ -1,4 +1,4 @@
-"""Salts as a lesson counts with them: formula, molar mass, what a gram holds; and a line of arithmetic."""
+"""Salts as a lesson counts with them: formula, molar mass, what a gram holds."""
 
 from dataclasses import dataclass
 from functools import cache
@@ -6,11 +6,8 @@ from functools import cache
 from formulate.ingredients.hazards import cautions
 from formulate.ingredients.salts import salt
 from formulate.stoichiometry.formula import molar_mass, parse_formula
-from formulate.working import Quantity, Step, printed
 
-__all__ = ["SchoolSalt", "care_of", "carried", "line", "mass"]
-
-DIGITS = 5  # that a result keeps on its way to the next line
+__all__ = ["SchoolSalt", "care_of", "mass"]
 
 
 @dataclass(frozen=True)
@@ -106,10 +103,11 @@ class SchoolSalt:
         Returns
         -------
         tuple
-            Signs and numbers, for `line`.
+            Signs and numbers, for `lines.line`.
 
         Examples
         --------
+        >>> from formulate.classroom.lines import line
         >>> print(line("K", "g", (10, "g"), *SchoolSalt("potassium nitrate").holding("K")))
         K: 10 g × 1 × 39.0983 g/mol ÷ 101.102 g/mol = 3.8672 g
         """
@@ -128,10 +126,11 @@ class SchoolSalt:
         Returns
         -------
         tuple
-            Signs and numbers, for `line`.
+            Signs and numbers, for `lines.line`.
 
         Examples
         --------
+        >>> from formulate.classroom.lines import line
         >>> print(line("salt", "g", (10, "g"), *SchoolSalt("potassium nitrate").bringing("K")))
         salt: 10 g ÷ 1 ÷ 39.098 g/mol × 101.10 g/mol = 25.858 g
         """
@@ -165,61 +164,6 @@ def mass(element):
     (39.0983, 'g/mol')
     """
     return molar_mass(element), "g/mol"
-
-
-def line(text, unit, *numbers):
-    """
-    Return a line of arithmetic.
-
-    Parameters
-    ----------
-    text : str
-        What is worked out.
-    unit : str
-        Unit of the result.
-    *numbers : float, tuple of float and str, or str
-        Numbers, bare or with their unit, and the signs + − × ÷ between them. [-]
-
-    Returns
-    -------
-    Step
-        The line.
-
-    Examples
-    --------
-    >>> print(line("salt", "g/L", (12, "g"), "÷", (10, "L")))
-    salt: 12 g ÷ 10 L = 1.2000 g/L
-    """
-    return Step(text, tuple(_term(number) for number in numbers), unit)
-
-
-def carried(step):
-    """
-    Return what a line gives as the next line takes it: in the five digits in which it is printed.
-
-    Parameters
-    ----------
-    step : Step
-        The line.
-
-    Returns
-    -------
-    tuple of float and str
-        The number and its unit. [unit of the line]
-
-    Examples
-    --------
-    >>> carried(line("a third", "g", (1, "g"), "÷", 3))
-    (0.33333, 'g')
-    """
-    return float(printed(step.value, DIGITS)), step.unit
-
-
-def _term(number):
-    """Return a number as a quantity; a sign as it is."""
-    if isinstance(number, str):
-        return number
-    return Quantity(*number) if isinstance(number, tuple) else Quantity(number)
 
 
 def care_of(*salts):

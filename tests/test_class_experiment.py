@@ -5,6 +5,7 @@ IPhreeqc with its database phreeqc.dat, an engine that shares nothing with the p
 """
 
 import csv
+import re
 from pathlib import Path
 
 import phreeqc_oracle as oracle
@@ -175,7 +176,7 @@ def test_the_invented_data_say_so_and_are_read_with_decimal_commas():
         (1.0, 0.98),
     )
     assert read.titration[3] == (2.5, 5.78)
-    assert read.gypsum[-1] == (20.0, True)
+    assert read.gypsum[-2:] == ((20.0, True), (40.0, True))
 
 
 def test_a_blank_sheet_says_that_nothing_was_read(tmp_path):
@@ -201,11 +202,17 @@ SPOILED = {
     "acid;HCl;0,1 mol/L": ("acid;HCl;1 mol/L", "at most 0.1 mol/L"),
     "sample;;100 mL": ("", "no sample"),
     "feed;KNO3;0,60 g/L": ("feed;H3BO3;0,60 g/L", "not for pupils to weigh"),
-    "dilution;1/2;0,51 mS/cm": ("dilution;2;0,51 mS/cm", "share such as 1/4"),
+    "dilution;1 in 2;0,51 mS/cm": ("dilution;2;0,51 mS/cm", "share such as 1 in 4"),
     "titration;2 mL;6,02": ("titration;2 mL;16,02", "expected 0 to 14"),
     "gypsum;5 g/L;clear": ("gypsum;5 g/L;a bit", "clear or cloudy"),
-    "dilution;1/4;0,26 mS/cm": ("thinning;1/4;0,26 mS/cm", "none of feed, sample"),
-    "dilution;1/8;0,14 mS/cm": ("dilution;1/8;140 mg/L", "conductivity is needed"),
+    "dilution;1 in 4;0,26 mS/cm": (
+        "thinning;1 in 4;0,26 mS/cm",
+        "none of feed, sample",
+    ),
+    "dilution;1 in 8;0,14 mS/cm": (
+        "dilution;1 in 8;140 mg/L",
+        "conductivity is needed",
+    ),
 }
 
 
@@ -229,3 +236,41 @@ def test_all_faults_are_told_at_once(tmp_path):
         read_class_data(path)
     for _, says in SPOILED.values():
         assert sum(says in fault for fault in told.value.faults) >= 1, says
+
+
+@pytest.mark.parametrize(
+    "share", ["1 in 4", "1/4", "0,25", "0.25", "25 %", "25%", "25,0 %"]
+)
+def test_a_share_is_read_however_it_is_written(tmp_path, share):
+    path = tmp_path / "sheet.csv"
+    path.write_text(
+        SHEET.replace("dilution;1 in 4;", f"dilution;{share};"), encoding="utf-8"
+    )
+    assert (0.25, 0.26) in read_class_data(path).dilution
+
+
+def test_no_cell_of_a_sheet_becomes_a_date_or_a_time():
+    """Spreadsheets take 1/4, 1-4, 1.4 (where the decimal mark is a comma) and 1:4 for dates or times: common practice."""
+    for text in (data_sheet(), SHEET):
+        cells = [cell for line in text.splitlines() for cell in line.split(";")]
+        assert len(cells) > 60
+        assert not [c for c in cells if re.fullmatch(r"\d+[-/.:]\d+([-/.:]\d+)?", c)]
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252", "utf-16"])
+@pytest.mark.parametrize("delimiter", [";", "\t"])
+def test_a_sheet_is_read_as_spreadsheets_save_it(tmp_path, encoding, delimiter):
+    """Filled up with empty cells, a comment in quotes, Windows line ends."""
+    lines = [
+        f'"{line}";;' if line.startswith("#") else line for line in SHEET.splitlines()
+    ]
+    text = "\r\n".join([*lines, ";;", ""]).replace(";", delimiter)
+    path = tmp_path / "sheet.csv"
+    path.write_bytes(text.encode(encoding))
+    saved, read = read_class_data(path), read_class_data(INVENTED)
+    assert (saved.dilution, saved.titration, saved.gypsum) == (
+        read.dilution,
+        read.titration,
+        read.gypsum,
+    )
+    assert dict(saved.feed) == dict(read.feed)

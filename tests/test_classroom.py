@@ -262,6 +262,15 @@ def test_bars_are_as_long_as_their_values():
     assert (mark - 170) / second == pytest.approx(0.75, abs=0.001)
 
 
+def test_a_meter_that_shows_two_decimals_is_drawn_with_two():
+    drawn = bars("EC", {"a": 1.88, "b": 0.07}, unit="mS/cm", decimals=2)
+    for text in (str(drawn), drawn.alt_text, drawn.svg, drawn._repr_html_()):
+        assert "1.88" in text
+        assert "0.07" in text
+        assert "1.880" not in text
+        assert "0.0700" not in text
+
+
 def test_a_picture_has_words_and_a_table_and_is_escaped():
     drawn = bars("<K>", {"a & b": {"K": 38.67, "<N>": 13.85}}, unit="%")
     page = drawn._repr_html_()

@@ -80,7 +80,7 @@ def test_hardness_in_degrees():
         assert one.check(f"{millimoles * CACO3 / 10:.5g} °fH").right
         assert one.check(f"{millimoles * CACO3:.5g} mg/L as CaCO3").right
         is_slip(one, calcium / CA * CAO / 10, "calcium alone")
-        is_slip(one, millimoles * CACO3, "as CaCO3")
+        is_slip(one, millimoles * CACO3, "as CaCO₃")
         is_slip(one, millimoles * CACO3 / 10, "French")
         is_slip(one, (calcium + magnesium) / CA * CAO / 10, "Masses cannot be added")
 
@@ -95,7 +95,7 @@ def test_alkalinity_by_titration():
         assert one.check(f"{right * CACO3 / 2:.5g} mg/L CaCO3").right
         is_slip(one, given["end"] * 0.1 / given["sample"] * 1000, "read twice")
         is_slip(one, right / 2, "Halved")
-        is_slip(one, right * CACO3 / 2, "as CaCO3")
+        is_slip(one, right * CACO3 / 2, "as CaCO₃")
         assert any("acid" in text for text in one.task.care)
 
 
@@ -161,7 +161,7 @@ def test_exactly_one_misprint_mends_the_report():
                 assert "still apart" in one.check(letter).says
         shown = {row[0]: float(row[1]) for row in one.task.table[1:]}
         assert shown["Calcium (Ca)"] == given["Ca"]
-        assert shown["Alkalinity as CaCO3"] == given["alkalinity"]
+        assert shown["Alkalinity as CaCO₃"] == given["alkalinity"]
         seen.add(choices[one.task.right])
     assert len(seen) >= 4
 

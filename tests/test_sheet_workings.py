@@ -16,9 +16,9 @@ from formulate.claims.dose_claims import check_dose
 from formulate.claims.feed_chart import read_chart
 from formulate.claims.paper_check import check_paper
 from formulate.claims.product_comparison import compare_products
-from formulate.errors import InputError
 from formulate.ingredients.ingredient import analysed
-from formulate.ingredients.salts import salt
+from formulate.ingredients.salts import as_ingredient, salt
+from formulate.ingredients.water import water
 from formulate.mixing.meeting import meetings
 from formulate.mixing.mistakes import what_went_wrong
 from formulate.mixing.plan import mixing_plan
@@ -284,14 +284,43 @@ def test_a_point_beyond_what_is_out_of_reach_is_counted_from_there():
     assert found[1, 0].worked().title == "Worst deviation: K"
 
 
-def test_a_point_that_is_not_found_again_says_so():
+METERED = {"EC": "at most 0.6 mS/cm", "pH": "5.5 to 6.2"}
+BAGS = {"KNO3": 2.6, "K2SO4": 1.0, "Ca(NO3)2·4H2O": 1.9}  # a kilogram
+
+
+@pytest.mark.parametrize("meter", METERED)
+def test_every_point_under_a_limit_of_a_meter_has_its_own_batch_behind_it(meter):
+    """Masses times prices are the cost of each point, the first one too."""
+    feed = target({"NO3-N": 100, "K": 200, "Ca": 60}, limits={meter: METERED[meter]})
+    bags = [salt(name, price_per_kg=price) for name, price in BAGS.items()]
+    tap = water("pure")
+    if meter == "pH":  # what brings it there, and what it is brought down from
+        bags.append(replace(as_ingredient("nitric acid (53 %)"), price=1.4))
+        tap = water({"Ca": 20, "HCO3": 61}, ph=7.4)
+    curve = cost_curve(solve(feed, bags, volume=100, water=tap), 2)
+    found = dict(cost_workings(curve, cost_closeness(curve).table))
+    assert len(curve.points) >= 2
+    for row, point in enumerate(curve.points):
+        grams = sum(i.price * amount / 1000 for i, amount in point.amounts)
+        assert grams == pytest.approx(point.cost, rel=1e-9)
+        assert found[row, 1].worked().value == pytest.approx(point.cost, rel=1e-6)
+        off = found[row, 0].worked()
+        assert off.value <= point.deviation + 1e-2
+        assert off.title.startswith("Worst deviation: ")
+    assert found[0, 0].worked().value == pytest.approx(
+        curve.points[0].deviation, abs=1e-2
+    )
+
+
+def test_a_point_where_nothing_is_cheaper_shows_the_closer_batch():
     recipe = solve(target({"K": 200}), [salt("KNO3", price_per_kg=2)], volume=100)
     curve = cost_curve(recipe, 3)
-    dearer = replace(curve.points[0], cost=2 * curve.points[0].cost)
-    curve = replace(curve, points=(dearer, *curve.points[1:]))
+    same = replace(curve.points[0], deviation=5.0)
+    curve = replace(curve, points=(curve.points[0], same, *curve.points[1:]))
     found = dict(cost_workings(curve, cost_closeness(curve).table))
-    with pytest.raises(InputError, match="not found again"):
-        found[0, 1].worked()
+    made = found[1, 0].worked()
+    assert made.value == pytest.approx(curve.points[0].deviation, abs=1e-3)
+    assert "up to 5 % no other batch was found cheaper" in made.title
 
 
 def test_few_bags_miss_what_they_cannot_bring():

@@ -78,6 +78,27 @@ def test_doubling_the_batch_doubles_each_weight_and_changes_no_litre(bench):
     assert 'data-slot="litres"' in panel.html
 
 
+@pytest.mark.parametrize("text", ["200000 mL", "0.2 m3", "200", "200.0 L"])
+def test_the_same_volume_in_another_unit_is_no_difference(bench, text):
+    """The demo's batch is of 200 L: 1000 mL and 0.001 m3 are a litre each."""
+    panel = bench.panels["beside"]
+    send(panel, "press", "set")
+    bench.state.enter(("volume",), text, with_entry, "volume")
+    assert bench.job.volume == text
+    assert 'data-slot="litres"' not in panel.html
+    bench.state.enter(("volume",), "201 L", with_entry, "volume")
+    assert 'data-slot="litres"' in panel.html
+
+
+def test_which_parts_there_are_is_told_without_working_anything_out(bench):
+    panel = bench.panels["beside"]
+    text = text_of_job(replace(read_job(DEMO), volume="100 L"))
+    upload(panel, text)
+    assert 'data-slot="litres"' in panel.html
+    assert "_worked_out" not in vars(panel.second)
+    assert "recipe" not in vars(panel.second.outcome)
+
+
 def test_a_number_of_either_job_opens_its_working(bench):
     panel = bench.panels["beside"]
     send(panel, "press", "set")

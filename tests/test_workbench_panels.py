@@ -141,6 +141,29 @@ def test_a_bad_price_stays_in_its_field_with_its_fault(bench):
     assert "not taken" not in shelf.html
 
 
+@pytest.mark.parametrize(
+    ("panel", "name", "typed", "shown"),
+    [
+        ("shelf", "line 1 price_per_kg", "7", "7"),
+        ("shelf", "line 1 price_per_kg", "7,50", "7.5"),
+        ("shelf", "line 1 purity_percent", "98", "98"),
+        ("shelf", "line 1 density", "1.36", "1.36"),
+        ("head", "entry strength_percent", "50", "50"),
+        ("head", "entry ph", "6", "6"),
+        ("recipe", "entry within_percent", "5", "5"),
+        ("recipe", "entry most_ingredients", "10", "10"),
+        ("wishes", "target ammonium_high", "20", "20"),
+        ("mixing", "entry coldest", "4", "4"),
+        ("water", "share", "100", "100"),
+    ],
+)
+def test_a_whole_number_is_shown_as_it_was_typed(bench, panel, name, typed, shown):
+    part = bench.panels[panel]
+    send(bench.panels["shelf"], "press", "more 1", "1")
+    assert send(part, "change", name, typed)
+    assert Page(part.html).fields[name] == shown
+
+
 def test_a_label_is_read_before_it_is_put_on_the_shelf(bench):
     shelf, count = bench.panels["shelf"], len(bench.job.shelf)
     send(shelf, "change", "label", LABEL)

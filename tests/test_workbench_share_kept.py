@@ -210,3 +210,43 @@ def test_a_share_is_worked_out_once_and_only_where_there_is_no_recipe(monkeypatc
     assert len(asked) == 2
     assert "At most 25 % of this water" in shown(panel)
     bench.close()
+
+
+def held_back(made):
+    """Return what the recipe is said to be held back by."""
+    found = re.search(
+        r"What holds it back:</b> (.*?)</p>", shown(made.panels["recipe"])
+    )
+    return found[1]
+
+
+@pytest.mark.parametrize(
+    ("limit", "share", "is_named"),
+    [
+        ("at most 50 mg/L", "44.6", True),  # 112 × 0.446 = 49.95
+        ("at most 50 mg/L", "44", False),  # 49.28, 1.4 % under it
+        ("at most 3.5 mg/L", "3.1", True),  # 3.472; 3.2 % would be 3.584
+        ("at most 3.5 mg/L", "3", False),  # 3.36; 3.1 % are still under it
+        ("at least 50 mg/L", "44.7", True),  # 50.06; 44.6 % would be 49.95
+        ("at most 112 mg/L", "100", True),
+        ("at most 120 mg/L", "100", False),
+        ("exactly 112 mg/L", "100", True),
+    ],
+)
+def test_a_limit_that_the_water_alone_reaches_is_named(limit, share, is_named):
+    """The well holds 112 mg/L of sodium, and neither salt brings any."""
+    made = Bench(State(with_share(job(limit), share)))
+    assert made.state.found.has_recipe
+    assert ("Na" in held_back(made)) == is_named
+    assert ("(by the water alone)" in held_back(made)) == is_named
+    assert (held_back(made) == "nothing; no limit is reached") != is_named
+    made.close()
+
+
+def test_a_limit_that_the_salts_reach_is_named_once_and_without_the_water():
+    """Calcium comes with nitrate: 150 mg/L N and 120 Ca are under no limit but this."""
+    made = Bench(
+        State(with_target_value(job("at most 120"), "limits", "Ca", "at most 90"))
+    )
+    assert held_back(made) == "Ca at most 90 mg/L"
+    made.close()

@@ -3,11 +3,13 @@
 import html
 import re
 from html.parser import HTMLParser
+from pathlib import Path
 
 import pytest
 
 from formulate.errors import InputError
 from formulate.tables import read_table
+from formulate.workbench import panel as panel_module
 from formulate.workbench.bench import COLUMNS, PANELS, Bench
 from formulate.workbench.edits import with_entry
 from formulate.workbench.explained import sources_in, words_in
@@ -252,9 +254,46 @@ def test_each_part_can_be_printed_with_its_title_and_its_stamp(bench, part):
     assert "formulate 0." in message["foot"]
     assert part_label(part) in message["foot"]
     assert "not advice" in message["foot"]
+    assert message["style"] == style_on_paper()
+
+
+def style_on_paper():
+    """Return the style sheet of printed parts, as it is shipped."""
+    return (Path(panel_module.__file__).parent / "paper.css").read_text("utf-8")
+
+
+def test_the_style_of_printed_parts_stands_in_its_own_file_alone():
+    """A page with margins, heads of tables on each page, rows that are not cut in two."""
+    style = style_on_paper()
+    assert style.count("{") == style.count("}") > 20
+    for rule in ("@page", "table-header-group", "break-inside: avoid"):
+        assert rule in style
+    script = (Path(panel_module.__file__).parent / "panel.js").read_text("utf-8")
+    assert "@page" not in script
+    assert "break-inside" not in script
 
 
 def test_a_door_that_is_gone_opens_nothing_and_is_no_fault(bench):
     before = bench.state.view
     assert send(bench.panels["head"], "hello", "door", "cellar")
     assert bench.state.view == before
+
+
+def test_what_is_under_way_is_told_above_all_that_scrolls():
+    """A page of its own scrolls inside a box that holds what is fixed; a popover is outside.
+
+    On a phone the foot of the screen is under its keys and under the tour: told at the head.
+    """
+    here = Path(panel_module.__file__).parent
+    script, style = (
+        (here / f"panel.{end}").read_text("utf-8") for end in ("js", "css")
+    )
+    assert "waiting.setAttribute('popover', 'manual')" in script
+    assert "waiting.togglePopover?.(words !== '')" in script
+    wide, _, narrow = style.partition("@media (max-width: 700px) {")
+    rules = [re.findall(r"\.fm-waiting \{([^}]*)\}", part) for part in (wide, narrow)]
+    assert [len(found) for found in rules] == [1, 1]
+    assert "inset: auto auto 0 0" in rules[0][0]
+    assert "inset: 0 0 auto" in rules[1][0]
+    (tour,) = re.findall(r"\.fm-tour:popover-open \{([^}]*)\}", narrow)
+    assert "inset: auto 0 0" in tour  # at the foot

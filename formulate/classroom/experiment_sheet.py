@@ -1,7 +1,8 @@
 """The data sheet of the class experiment: what pupils write down, read back and checked.
 
 A sheet is a CSV file with three columns: what, setting, reading. Its first lines tell how it was done (the feed, the
-acid, the sample); then come the readings of three experiments: dilution, titration, gypsum.
+acid, the sample); then come the readings of three experiments: dilution, titration, gypsum. No cell of the blank sheet
+is one that a spreadsheet takes for a date or a time: a share is written "1 in 4", for 1/4 would become the first of April.
 """
 
 import csv
@@ -28,9 +29,10 @@ SEEN = {"clear": False, "cloudy": True}
 ENDS = {"ec": (0.0, 50.0), "ph": (0.0, 14.0), "acid_ml": (0.0, 1000.0)}
 NOT_FOR_PUPILS = {"H360", "H360FD", "H360D", "H360F", "H350", "H350i", "H340"}
 BLANK = """\
-# Data sheet of the class experiment. Fill in the third column; a decimal comma is read too.
+# Data sheet of the class experiment. Fill in the third column with the decimal mark of your spreadsheet: comma or point.
 # Class, date, room, thermometer:
 # Pupils: goggles on. The teacher makes the acid (at most 0.1 mol/L) and the two stocks. No boric acid.
+# dilution: EC in mS/cm. titration: acid poured in all, then the pH. gypsum: clear or cloudy.
 what;setting;reading
 feed;KNO3;0.60 g/L
 feed;MgSO4·7H2O;0.25 g/L
@@ -38,10 +40,10 @@ sample;;100 mL
 acid;HCl;0.1 mol/L
 water temperature;;20 °C
 dilution;1;
-dilution;1/2;
-dilution;1/4;
-dilution;1/8;
-dilution;1/16;
+dilution;1 in 2;
+dilution;1 in 4;
+dilution;1 in 8;
+dilution;1 in 16;
 titration;0 mL;
 titration;1 mL;
 titration;2 mL;
@@ -52,6 +54,7 @@ gypsum;2 g/L;
 gypsum;5 g/L;
 gypsum;10 g/L;
 gypsum;20 g/L;
+gypsum;40 g/L;
 """
 
 
@@ -107,7 +110,7 @@ def data_sheet():
 
     Examples
     --------
-    >>> "dilution;1/16;" in data_sheet()
+    >>> "dilution;1 in 16;" in data_sheet()
     True
     """
     return BLANK
@@ -166,7 +169,7 @@ def _rows(text):
     lines = [
         (number, line)
         for number, line in enumerate(text.splitlines(), 1)
-        if line.strip(" \t;,") and not line.lstrip().startswith("#")
+        if line.strip(' \t;,"') and not line.lstrip(' \t"').startswith("#")
     ]
     delimiter = max(DELIMITERS, key=lines[0][1].count) if lines else ";"
     for number, line in lines:
@@ -258,8 +261,8 @@ TAKERS = {
 
 
 def _share(text):
-    """Return a share of feed: "1/4", "0.25" or "25 %"."""
-    plain = text.replace(" ", "")
+    """Return a share of feed: "1 in 4", "1/4", "0.25" or "25 %"."""
+    plain = text.casefold().replace("in", "/").replace(" ", "")
     try:
         if plain.endswith("%"):
             share = read_number(plain[:-1]) / 100
@@ -270,7 +273,9 @@ def _share(text):
     except (ValueError, ZeroDivisionError):
         share = 0.0
     if not 0 < share <= 1:
-        raise FormulateError(f"dilution {shortened(text)}: write a share such as 1/4")
+        raise FormulateError(
+            f"dilution {shortened(text)}: write a share such as 1 in 4"
+        )
     return share
 
 

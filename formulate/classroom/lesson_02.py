@@ -114,9 +114,10 @@ def _in_weighing(lot):
         ),
     ]
     if count > 1:
-        slips.append(
-            Slip(last.value / count, "One formula brings more than one of these ions.")
-        )
+        slips += [
+            Slip(last.value / count, "One formula brings more than one of these ions."),
+            Slip(1000 * mass / ion_mass, "That takes all that is weighed for the ion."),
+        ]
     if "·" in one.formula:
         dry = 1000 * count * mass / one.dry_mass
         slips.append(

@@ -51,6 +51,14 @@ def _potassium_of_potash(lot):
                 potash * metal / oxide,
                 "One K₂O holds two K: one of them is missing.",
             ),
+            Slip(
+                potash * 2 * molar_mass("P") / molar_mass("P2O5"),
+                "That is the share of P in P₂O₅; potash has a share of its own.",
+            ),
+            Slip(
+                phosphate * 2 * metal / oxide,
+                "That is the line of the phosphate: which one counts potassium?",
+            ),
         ),
         hints=(
             "Potash is a way of counting; how many K are in one K₂O?",
@@ -104,8 +112,8 @@ def _grade_in_feed(lot):
     )
     volume = lot.one_of((20, 50, 100, 200))
     grams = round(volume * lot.between(0.4, 2.0, 0.1))
-    symbol, oxide, percent = lot.one_of(
-        (("P", "P2O5", phosphate), ("K", "K2O", potash))
+    symbol, oxide, percent, other = lot.one_of(
+        (("P", "P2O5", phosphate, potash), ("K", "K2O", potash, phosphate))
     )
     dose = line("dose", "mg/L", (grams, "g"), "×", (1000, "mg/g"), "÷", (volume, "L"))
     counted = line(
@@ -139,6 +147,10 @@ def _grade_in_feed(lot):
             Slip(
                 right * nitrogen / percent,
                 "That number of the grade is the nitrogen.",
+            ),
+            Slip(
+                right * other / percent,
+                "That number of the grade counts the other oxide.",
             ),
             Slip(
                 right / 2, f"One {WRITTEN[oxide]} holds two {symbol}: one is missing."

@@ -29,6 +29,7 @@ CARRIERS = {  # line of the label: what weighs in the bag, and for how much of t
     "potash": ("potassium", "K", "K2O", 2),
 }
 A, B, C, D = "ABCD"
+INDENT = 2 * "\N{NO-BREAK SPACE}"  # a page of HTML keeps it
 
 
 def share_line(text, unit, value, oxide, element):
@@ -70,7 +71,7 @@ def _impossible_label(lot):
         given=given,
         question=f"The label of a bag sold as {given['total']:.1f}-{phosphate:.1f}-{potash:.1f} cannot be: one thing on it "
         "is against arithmetic. Which? "
-        "(In the bag, phosphate weighs at least as H₂PO₄, nitrate as NO₃, ammonium as NH₄.)",
+        "(For room, count phosphate as H₂PO₄, nitrate as NO₃, ammonium as NH₄, urea as CO(NH₂)₂, potassium as K.)",
         solution=Working(
             "what holds and what does not", (total, element, metal, *carriers, room)
         ),
@@ -107,13 +108,13 @@ def _label_table(given):
     """Return the label as its lines are printed."""
     words = {
         "total": "total nitrogen (N)",
-        "nitric": "  nitric",
-        "ammoniacal": "  ammoniacal",
-        "ureic": "  ureic",
+        "nitric": f"{INDENT}nitric",
+        "ammoniacal": f"{INDENT}ammoniacal",
+        "ureic": f"{INDENT}ureic",
         "phosphate": "phosphate (P₂O₅)",
-        "phosphorus": "  that is phosphorus (P)",
+        "phosphorus": f"{INDENT}that is phosphorus (P)",
         "potash": "potash (K₂O)",
-        "potassium": "  that is potassium (K)",
+        "potassium": f"{INDENT}that is potassium (K)",
     }
     return (("label", "%"), *((w, f"{given[key]:.1f}") for key, w in words.items()))
 

@@ -7,6 +7,7 @@ from formulate.classroom.lesson_04_more import (
     ion_mass,
 )
 from formulate.classroom.lines import care, line
+from formulate.classroom.school_salts import low_indices
 from formulate.classroom.task import Slip, Task
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.units import unit
@@ -50,16 +51,18 @@ def _charge_of_an_ion(lot):
         slips.append(Slip(amount.value, once))
         slips.append(Slip(amount.value / 2, "Divided by the charge; is that the way?"))
     else:
-        slips.append(Slip(2 * amount.value, f"Look again how charged {key} is."))
+        slips.append(
+            Slip(2 * amount.value, f"Look again how charged {low_indices(key)} is.")
+        )
     if key in ELEMENTS:
         alone = charge * printed_mg / molar_mass(ELEMENTS[key])
         text = f"That takes the mg for mg of {ELEMENTS[key]} alone; the ion is heavier."
         slips.append(Slip(alone, text))
     return Task(
         given={"ion": key, "mg_l": printed_mg},
-        question=f"A water report reads: {words} ({key}) {printed_mg:g} mg/L. "
+        question=f"A water report reads: {words} ({low_indices(key)}) {printed_mg:g} mg/L. "
         "How much charge is that, in meq/L?",
-        solution=Working(f"{key} by its charge", (amount, charges)),
+        solution=Working(f"{low_indices(key)} by its charge", (amount, charges)),
         unit="meq/L",
         units=("ueq/L",),
         slips=tuple(slips),
@@ -108,15 +111,15 @@ def _hardness_in_degrees(lot):
     as_calcium = (calcium + magnesium) / molar_mass("Ca") * lime / per_degree
     return Task(
         given={"calcium": calcium, "magnesium": magnesium},
-        question=f"A report prints calcium {calcium:g} mg/L and magnesium {magnesium:g} mg/L, "
+        question=f"A report prints calcium {calcium:.1f} mg/L and magnesium {magnesium:.1f} mg/L, "
         "but no hardness. How many German degrees is it? (1 °dH counts as 10 mg/L CaO.)",
         solution=Working("Hardness in German degrees", (amount, as_lime, degrees)),
         unit="°dH",
         units=("French degree", "mg/L as CaCO3"),
         slips=(
             Slip(calcium_alone, "That is the calcium alone; another ion counts too."),
-            Slip(chalk, "Those are mg/L as CaCO3; asked are German degrees."),
-            Slip(chalk / 10, "Those are French degrees (10 mg/L CaCO3 each)."),
+            Slip(chalk, "Those are mg/L as CaCO₃; asked are German degrees."),
+            Slip(chalk / 10, "Those are French degrees (10 mg/L CaCO₃ each)."),
             Slip(as_calcium, "Masses cannot be added: magnesium is the lighter ion."),
             Slip(2 * right, "Counted by charge; a degree counts CaO by the millimole."),
         ),
@@ -165,10 +168,10 @@ def _alkalinity_by_titration(lot):
                 "A burette is read twice: what had run out before does not count.",
             ),
             Slip(acid.value, "That is what the sample took; asked is a litre."),
-            Slip(right / 2, "Halved: CaCO3 takes two, but a meq is one charge."),
+            Slip(right / 2, "Halved: CaCO₃ takes two, but a meq is one charge."),
             Slip(
                 right * caco3_per_meq(),
-                "Those are mg/L as CaCO3; write that unit, or go on to meq/L.",
+                "Those are mg/L as CaCO₃; write that unit, or go on to meq/L.",
             ),
         ),
         hints=(
@@ -198,15 +201,15 @@ def _nitrate_or_nitrogen(lot):
         "×",
         (second, "mg/mmol"),
     )
-    asked = "nitrogen (N)" if as_ion else "nitrate ion (NO3)"
-    said = "nitrate as NO3" if as_ion else "nitrate nitrogen, NO3-N,"
+    asked = "nitrogen (N)" if as_ion else "nitrate ion (NO₃⁻)"
+    said = "nitrate as NO₃" if as_ion else "nitrate nitrogen, NO₃-N,"
     back = value * first / second
     oxygen = 3 * molar_mass("O")
     three = value * oxygen / ion if as_ion else value * oxygen / nitrogen
     third = value * first / second / 3 if as_ion else value * second / first / 3
     return Task(
         given={"as_ion": as_ion, "value": value, "whose": whose},
-        question=f"The report of {whose} reads: {said} {value:g} mg/L. How many mg/L of {asked} is that?",
+        question=f"The report of {whose} reads: {said} {value:.1f} mg/L. How many mg/L of {asked} is that?",
         solution=Working(f"From the report to {asked}", (only,)),
         unit="mg/L",
         units=("g/L", "ug/L"),
@@ -231,16 +234,19 @@ def _sodium_after_a_softener(lot):
     before = lot.between(12.0, 28.0, 0.1)
     after = lot.between(2.0, 7.0, 0.5)
     sodium = lot.between(6.0, 40.0, 0.5)
-    degree, mass = unit("German degree").factor, molar_mass("Na")
+    chalk, mass = unit("German degree").factor, molar_mass("Na")
+    per_degree = 10.0  # mg/L CaO: what the degree is by definition
     gone = line("hardness taken out", "°dH", (before, "°dH"), "−", (after, "°dH"))
     charge = line(
         "its charge",
         "meq/L",
         (gone.value, "°dH"),
         "×",
-        (degree, "mg/L CaCO3 in 1 °dH"),
+        (per_degree, "mg/L CaO per °dH"),
         "÷",
-        (caco3_per_meq(), "mg/meq"),
+        (molar_mass("CaO"), "mg/mmol"),
+        "×",
+        (2, "meq/mmol"),
     )
     result = line(
         "so many sodium ions come, one for each charge, to those there were",
@@ -256,7 +262,7 @@ def _sodium_after_a_softener(lot):
     return Task(
         given={"before": before, "after": after, "sodium": sodium},
         question=f"The softener in the cellar exchanges calcium and magnesium for sodium. It brings the hardness from "
-        f"{before:g} to {after:g} °dH; the water before it holds {sodium:g} mg/L of sodium. "
+        f"{before:.1f} to {after:.1f} °dH; the water before it holds {sodium:.1f} mg/L of sodium. "
         "How many mg/L of sodium does the softened water hold? (1 °dH counts as 10 mg/L CaO.)",
         solution=Working("Sodium behind a softener", (gone, charge, result)),
         unit="mg/L",
@@ -266,8 +272,8 @@ def _sodium_after_a_softener(lot):
             Slip(come, "There was sodium before; it is still there."),
             Slip(all_of_it + sodium, "Some of the hardness stays in the water."),
             Slip(
-                gone.value * degree + sodium,
-                "Milligrams of CaCO3 are not milligrams of sodium.",
+                gone.value * chalk + sodium,
+                "Milligrams of CaCO₃ are not milligrams of sodium.",
             ),
         ),
         hints=(
@@ -311,7 +317,7 @@ def _rain_for_an_alkalinity(lot):
     )
     return Task(
         given={"chalk": chalk, "rain": rain, "wanted": wanted, "tank": tank},
-        question=f"The tap water has an alkalinity of {chalk} mg/L as CaCO3, the rain in the concrete cistern "
+        question=f"The tap water has an alkalinity of {chalk} mg/L as CaCO₃, the rain in the concrete cistern "
         f"{rain:g} meq/L. A full tank of {tank} L is to have {wanted:g} meq/L. How many litres of it are rain?",
         solution=Working("Rain in the tank", (tap, down, most, litres)),
         unit="L",

@@ -24,10 +24,10 @@ WORDS = {
     "Mg": "Magnesium (Mg)",
     "Na": "Sodium (Na)",
     "K": "Potassium (K)",
-    ALKALINITY: "Alkalinity as CaCO3",
+    ALKALINITY: "Alkalinity as CaCO₃",
     "Cl": "Chloride (Cl)",
-    "SO4": "Sulfate (SO4)",
-    "NO3": "Nitrate (NO3)",
+    "SO4": "Sulfate (SO₄)",
+    "NO3": "Nitrate (NO₃)",
 }
 MISPRINTS = {  # key: line, what it counts in truth, what it was taken for, words
     "lime": ("Ca", "CaO", "Ca", "the calcium line counts lime, CaO"),
@@ -35,7 +35,7 @@ MISPRINTS = {  # key: line, what it counts in truth, what it was taken for, word
         ALKALINITY,
         "2 HCO3",
         "CaCO3",
-        "the alkalinity line counts bicarbonate, HCO3",
+        "the alkalinity line counts bicarbonate, HCO₃",
     ),
     "sulfur": ("SO4", "S", "SO4", "the sulfate line counts sulfur, S"),
     "magnesia": ("Mg", "MgO", "Mg", "the magnesium line counts magnesia, MgO"),
@@ -51,7 +51,7 @@ MISPRINTS = {  # key: line, what it counts in truth, what it was taken for, word
         "1",
         "in the chloride line the point is one place too far right",
     ),
-    "chalk": ("Ca", "CaCO3", "Ca", "the calcium line counts chalk, CaCO3"),
+    "chalk": ("Ca", "CaCO3", "Ca", "the calcium line counts chalk, CaCO₃"),
 }
 BALANCED, UPSET = 0.015, 0.05  # of the sum of all charges
 LEAST_ALKALINITY = 1.5  # meq/L

@@ -2,7 +2,7 @@
 
 from formulate.classroom.lesson_05_more import MORE
 from formulate.classroom.lines import carried, line
-from formulate.classroom.school_salts import SchoolSalt, care_of, mass
+from formulate.classroom.school_salts import SchoolSalt, care_of, low_indices, mass
 from formulate.classroom.task import Slip, Task
 from formulate.stoichiometry.formula import molar_mass
 from formulate.working import Working
@@ -30,7 +30,7 @@ def _one_salt(lot):
     needed = line(f"{element} in the tank", "mg", (wanted, "mg/L"), "×", (litres, "L"))
     amount = line("the same", "mmol", carried(needed), "÷", mass(element))
     salt_amount = line(
-        f"{salt.formula}, {each} {element} in each",
+        f"{salt.printed_formula}, {each} {element} in each",
         "mmol",
         carried(amount),
         "÷",
@@ -48,7 +48,7 @@ def _one_salt(lot):
     return Task(
         given={"salt": name, "element": element, "wanted": wanted, "litres": litres},
         question=f"A tank of {litres} L is to hold {wanted} mg/L of {element}. "
-        f"All of it comes from {salt.written}; the water is pure. How much do you weigh?",
+        f"All of it comes from {salt.printed}; the water is pure. How much do you weigh?",
         solution=Working("the salt", (needed, amount, salt_amount, weight)),
         unit="g",
         units=("kg", "mg"),
@@ -128,15 +128,15 @@ def _two_salts(lot):
         "×",
         a2,
     )
-    amount = line(f"{first.formula}", "mmol/L", carried(alone), "÷", both)
+    amount = line(f"{first.printed_formula}", "mmol/L", carried(alone), "÷", both)
     weight = _weight(amount, first, litres)
     other = (a1 * b.value - b1 * a.value) / both * second.molar_mass * litres / 1000
     only = [n * first.molar_mass * litres / 1000 for n in (a.value / a1, b.value / b1)]
     return Task(
         given={"salts": (one, two), "wanted": wanted, "litres": litres},
         question=f"{litres} L of pure water are to hold exactly {wanted[p]} mg/L of {p} and {wanted[q]} mg/L of {q}. "
-        f"On the shelf stand {first.written} and {second.written}; both bring {p} and {q}.\n\n"
-        f"How much {first.formula} do you weigh?",
+        f"On the shelf stand {first.printed} and {second.printed}; both bring {p} and {q}.\n\n"
+        f"How much {first.printed_formula} do you weigh?",
         solution=Working("two rows, two salts", (a, b, alone, amount, weight)),
         unit="g",
         units=("kg", "mg"),
@@ -234,12 +234,12 @@ def _along(lot):
         slips.append(
             Slip(
                 along.value * molar_mass(IONS[other]),
-                f"That is the ion {IONS[other]}; the question asks for {other}.",
+                f"That is the ion {low_indices(IONS[other])}; the question asks for {other}.",
             )
         )
     return Task(
         given={"salt": name, "elements": (element, other), "wanted": wanted},
-        question=f"{wanted} mg/L of {element} are met with {salt.written}. How much {other} comes along?",
+        question=f"{wanted} mg/L of {element} are met with {salt.printed}. How much {other} comes along?",
         solution=Working("what comes along", (amount, along, answer)),
         unit="mg/L",
         units=("g/L",),
@@ -282,7 +282,7 @@ def _left_over(lot):
     )
     left = line("still to bring", "mg/L", (wanted, "mg/L"), "−", carried(brought))
     amount = line(
-        f"{second.formula}",
+        f"{second.printed_formula}",
         "mmol/L",
         carried(left),
         "÷",
@@ -299,9 +299,9 @@ def _left_over(lot):
             "wanted": wanted,
             "litres": litres,
         },
-        question=f"{grams} g of {first.written} are dissolved in a tank of {litres} L, for their {reason}. "
+        question=f"{grams} g of {first.printed} are dissolved in a tank of {litres} L, for their {reason}. "
         f"Wanted are also {wanted} mg/L of {element}, and the first salt brings some of it.\n\n"
-        f"How much {second.written} brings the rest?",
+        f"How much {second.printed} brings the rest?",
         solution=Working("order of calculation", (brought, left, amount, weight)),
         unit="g",
         units=("kg", "mg"),

@@ -55,7 +55,7 @@ def _cannot_be_met(lot):
     right = LETTERS[elements.index(culprit) if conflict else 4]
     return Task(
         given={"salts": names, "wanted": wanted},
-        question=f"On the shelf stand only {', '.join(s.written for s in salts[:2])} and {salts[2].written}; "
+        question=f"On the shelf stand only {', '.join(s.printed for s in salts[:2])} and {salts[2].printed}; "
         "the water is pure. Four numbers are wanted.\n\n"
         "Three of them are to be met exactly, whatever becomes of the fourth. Which one must be the fourth? "
         "(A difference under 1 % counts as met.)",
@@ -151,7 +151,7 @@ def _below_zero(salts, elements, wanted):
     rows = [[salt.count(element) for salt in salts] for element in elements]
     amounts = solve(rows, [wanted[e] / molar_mass(e) for e in elements])
     least = amounts.argmin()
-    return salts[least].formula if amounts[least] < 0 else ""
+    return salts[least].printed_formula if amounts[least] < 0 else ""
 
 
 RECIPES = (
@@ -253,7 +253,7 @@ def _nearest(lot):
     exact = [litres / rate.value for rate in rates]
     return Task(
         given={"salt": name, "wanted": wanted, "litres": litres},
-        question=f"One salt, two numbers: {salt.written} is to bring {wanted[p]} mg/L of {p} and {wanted[q]} mg/L of {q} to "
+        question=f"One salt, two numbers: {salt.printed} is to bring {wanted[p]} mg/L of {p} and {wanted[q]} mg/L of {q} to "
         f"{litres} L of pure water. Both cannot be. With x g/L the misses, as shares of what is wanted, are a x − 1 and "
         f"b x − 1, where a and b are what 1 g/L meets of each number.\n\n"
         "The sum of their squares is least at x = (a + b) ÷ (a² + b²). How much salt is that for the tank?",
@@ -302,7 +302,7 @@ def _largest(lot):
     most = line(f"{over} at most", "mg/L", ratio, "×", (base, "mg/L"))
     room = line("room for more", "mg/L", carried(most), "−", (there, "mg/L"))
     weight = line(
-        f"the {salt.formula} that brings it",
+        f"the {salt.printed_formula} that brings it",
         "g",
         carried(room),
         "×",
@@ -324,7 +324,7 @@ def _largest(lot):
         },
         question=f"A tank of {litres} L holds {base} mg/L of {under} and {there} mg/L of {over}. More {over} is wanted, but the "
         f"ratio {over}:{under} must stay at most {ratio}, counted in grams.\n\n"
-        f"How much {salt.written} may be added at most? (It adds no {under}, and the volume stays.)",
+        f"How much {salt.printed} may be added at most? (It adds no {under}, and the volume stays.)",
         solution=Working("as much as the ratio allows", (most, room, weight)),
         unit="g",
         units=("kg", "mg"),
@@ -439,6 +439,7 @@ def _slips_of_charge(missing, charges, gap):
     atoms = sum(step.value / CHARGES[e] for e, step in charges.items())
     atoms = -atoms if own > 0 else atoms
     yield Slip(atoms * weight, "That balances atoms; it is charges that balance.")
+    yield Slip(gap, "That is the charge in meq/L; asked are mg/L.")
     if abs(own) > 1:
         says = "So many charges: each of these ions carries two of them."
         yield Slip(gap * weight, says)

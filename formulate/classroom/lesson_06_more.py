@@ -13,9 +13,9 @@ DILUTE = 0.1  # mol/L, the strongest that pupils handle
 SAMPLES = {  # what is weighed: mass in g, carbonate in %, each low, high, step
     "dried eggshell": ((0.3, 0.45, 0.001), (88.0, 97.0, 0.1)),
     "garden lime": ((0.3, 0.45, 0.001), (78.0, 95.0, 0.1)),
-    "limed peat": ((2.0, 4.0, 0.01), (2.0, 6.0, 0.1)),
+    "chalky soil": ((2.0, 4.0, 0.01), (2.0, 6.0, 0.1)),
 }
-POURED = {"dried eggshell": 100.0, "garden lime": 100.0, "limed peat": 50.0}  # mL
+POURED = {"dried eggshell": 100.0, "garden lime": 100.0, "chalky soil": 50.0}  # mL
 BRINGS = {  # acid: protons used near pH 6, nutrient, alkalinity taken up, what else is counted
     "HNO3": ("nitric acid", 1, "N", (0.5, 5.0, 0.05), "NO3"),
     "H3PO4": ("phosphoric acid", 1, "P", (0.3, 2.0, 0.05), "P2O5"),
@@ -74,8 +74,8 @@ def _back_titration(lot):
         unit="%",
         units=("g/kg", "mg/g"),
         slips=(
-            Slip(2 * right, "How many acid does one carbonate take?"),
-            Slip(right / 2, "Halved once too often: one carbonate takes two acid."),
+            Slip(2 * right, "How much acid does one carbonate take?"),
+            Slip(right / 2, "Halved once too often: one carbonate takes two of acid."),
             Slip(
                 right * back / taken.value,
                 "That counts the acid that was left; the sample took the rest.",
@@ -132,7 +132,7 @@ def _acid_for_a_tank(lot):
             "tank": tank,
             "strength": strength,
         },
-        question=f"A tank holds {tank} L of hard water at pH 8.3: of its carbonate nearly all is bicarbonate, "
+        question=f"A tank holds {tank} L of well water at pH 8.3: of its carbonate nearly all is bicarbonate, "
         f"{alkalinity:g} mmol/L. It is to have pH {wanted:.1f}, before any carbon dioxide escapes. How many mL of nitric acid, "
         f"{strength:g} mol/L, does the teacher pour? (pK of CO₂/HCO₃⁻: {pk1:g}. Free hydrogen ions need not be counted.)",
         solution=Working(

@@ -235,7 +235,7 @@ def _water_in_the_drain(lot):
     last = line("share", "%", carried(lost), "÷", carried(span), "×", (100, "%"))
     return Task(
         given={"feed": feed, "drain": drain, "water": water},
-        question=f"On a dull night the plants take up nothing. The feed has EC {feed:.2f} mS/cm, but what runs out of the gutter has "
+        question=f"In a cool, damp night the plants take up next to nothing. The feed has EC {feed:.2f} mS/cm, but what runs out of the gutter has "
         f"{drain:.2f}: somewhere tap water of {water:.2f} mS/cm gets in. How many per cent of the drain are tap water, "
         "as if EC went by shares?",
         solution=Working("Tap water in the drain", (lost, span, last)),

@@ -60,9 +60,9 @@ def _price_of_nutrient(lot):
         given={"salt": name, "element": element, "size": size, "price": price},
         question=f"A bag of {size} kg of {salt.written} costs {price:.2f} EUR. What does a kilogram of {element} cost, "
         "if the whole price is laid on it?",
-        solution=Working("price of a nutrient", (held, cost)),
+        solution=Working("Price of a nutrient", (held, cost)),
         unit="EUR",
-        units=("ct",),
+        units=("ct", "EUR/kg"),
         slips=tuple(slips),
         hints=(
             "A bag is bought by its weight, but the plants live on what is in it.",
@@ -113,7 +113,7 @@ def _with_chloride(lot):
         f"kg and {dear.written} for {prices[1]:.2f} EUR per kg. But chloride must stay at most {most} mg/L, and the water brings "
         f"{there} mg/L of it (and no K).\n\nWhat does the cheapest mixture of the two cost?",
         solution=Working(
-            "cheap up to the limit",
+            "Cheap up to the limit",
             (room, chloride, potassium, left, sulfate, *paid, cost),
         ),
         unit="EUR",
@@ -171,7 +171,7 @@ def _scoops(lot):
     exact = round(scoop * (count + part), 1)
     level = line("exact", "scoops", (exact, "g"), "÷", (scoop, "g"))
     there = line(f"{count} whole scoops", "g", count, "×", (scoop, "g"))
-    off = line("too much", "g", carried(there), "−", (exact, "g"))
+    off = line("off by", "g", carried(there), "−", (exact, "g"))
     share = line("in per cent", "%", carried(off), "÷", (exact, "g"), "×", (100, "%"))
     beside = (count + (1 if part > 0 else -1)) * scoop
     return Task(
@@ -179,7 +179,7 @@ def _scoops(lot):
         question=f"A recipe asks for {exact} g of {salt.written}. The balance is broken, but there is a scoop that holds "
         f"{scoop} g of it when level. You take the nearest whole number of scoops.\n\n"
         "By how many per cent are the nutrients of this salt off? Too little is negative.",
-        solution=Working("whole scoops", (level, there, off, share)),
+        solution=Working("Whole scoops", (level, there, off, share)),
         unit="%",
         within=max(0.05, 0.02 * abs(share.value)),
         slips=(

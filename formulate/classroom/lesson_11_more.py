@@ -56,7 +56,7 @@ def _equal_price(lot):
         },
         question=f"A bag of {size} kg of {salts[0].written} costs {price:.2f} EUR. Another salt, {salts[1].written}, "
         f"is sold in bags of {other} kg. Only the {element} counts.\n\nAt which price of this bag do both salts cost the same?",
-        solution=Working("the price at which nothing is gained", (*held, cost, worth)),
+        solution=Working("The price at which nothing is gained", (*held, cost, worth)),
         unit="EUR",
         units=("ct",),
         slips=(
@@ -147,7 +147,7 @@ def _one_bag_fewer(lot):
             ("salt", f"g in {litres} L"),
             *((SchoolSalt(n).written, f"{g}") for n, g in grams.items()),
         ),
-        solution=Working("what one bag brings", (*parts.values(), total, share)),
+        solution=Working("What one bag brings", (*parts.values(), total, share)),
         unit="%",
         slips=(
             Slip(
@@ -215,7 +215,7 @@ def _cost_of_a_tank(lot):
             ("salt", f"g in {litres} L", "EUR per kg"),
             *((n, f"{g}", f"{p:.2f}") for n, (g, p) in rows.items()),
         ),
-        solution=Working("the purse of a tank", (*costs, batch, tank)),
+        solution=Working("The purse of a tank", (*costs, batch, tank)),
         unit="EUR",
         units=("ct",),
         slips=(
@@ -282,7 +282,7 @@ def _least_in_band(lot):
         given=given,
         question=f"{wanted} mg/L of {element} are wanted in {litres} L; up to {percent} % less is near enough. The water brings "
         f"{water} mg/L of it, {salt.written} the rest.\n\nWhat is the least weight that keeps within the band?",
-        solution=Working("the lower edge of the band", (least, left, weight)),
+        solution=Working("The lower edge of the band", (least, left, weight)),
         unit="g",
         units=("kg", "mg"),
         slips=tuple(_slips_of_band(salt, given)),
@@ -333,9 +333,9 @@ def _after_credit(lot):
         question=f"A kilogram of {nitrate.written} costs {price:.2f} EUR, one of {calcium.written} {other:.2f} EUR. "
         f"Nitrogen is bought anyway: its worth is what a kilogram of N costs from {calcium.formula}, whose whole price is laid on the N.\n\n"
         f"With the N paid for at this price, what does a kilogram of K from {nitrate.formula} cost?",
-        solution=Working("a nutrient after credit", (worth, held, spared, rest, cost)),
+        solution=Working("A nutrient after credit", (worth, held, spared, rest, cost)),
         unit="EUR",
-        units=("ct",),
+        units=("ct", "EUR/kg"),
         within_percent=2.0,  # a difference of prices: rounding on the way counts several times
         slips=(
             Slip(full, "That lays the whole price on the K; its N has a worth, too."),

@@ -66,19 +66,22 @@ class Picture(Shown):
         Unit of the values.
     drawn : tuple of Bar
         The bars from top to bottom.
+    decimals : int or None
+        Decimals of the numbers; else four significant digits. [-]
     """
 
     title: str
     unit: str
     drawn: tuple
+    decimals: int | None = None
 
     @property
     def alt_text(self):
         """Return the picture in words."""
         lines = "; ".join(
             f"{bar.label}: "
-            + ", ".join(f"{name} {printed(v, DIGITS)}" for name, v in bar.parts)
-            + (f" (wanted {printed(bar.wanted, DIGITS)})" if bar.wanted else "")
+            + ", ".join(f"{name} {_text(self, v)}" for name, v in bar.parts)
+            + (f" (wanted {_text(self, bar.wanted)})" if bar.wanted else "")
             for bar in self.drawn
         )
         return f"{self.title}, in {self.unit}. {lines}."
@@ -90,7 +93,8 @@ class Picture(Shown):
         longest = max(max(bar.total, bar.wanted or 0) for bar in self.drawn)
         scale = (WIDTH - LEFT - RIGHT) / longest
         rows = "".join(
-            _row(bar, TOP + ROW * place, scale) for place, bar in enumerate(self.drawn)
+            _row(bar, TOP + ROW * place, scale, _text(self, bar.total))
+            for place, bar in enumerate(self.drawn)
         )
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" width="{WIDTH}" '
@@ -112,17 +116,15 @@ class Picture(Shown):
     def __str__(self):
         lines = [f"{self.title} [{self.unit}]"]
         for bar in self.drawn:
-            parts = ", ".join(f"{n} {printed(v, DIGITS)}" for n, v in bar.parts)
+            parts = ", ".join(f"{n} {_text(self, v)}" for n, v in bar.parts)
             wanted = (
-                f"; wanted {printed(bar.wanted, DIGITS)}"
-                if bar.wanted is not None
-                else ""
+                f"; wanted {_text(self, bar.wanted)}" if bar.wanted is not None else ""
             )
             lines.append(f"  {bar.label}: {parts}{wanted}")
         return "\n".join(lines)
 
 
-def bars(title, rows, *, unit, wanted=None):
+def bars(title, rows, *, unit, wanted=None, decimals=None):
     """
     Return a picture of bars.
 
@@ -136,6 +138,8 @@ def bars(title, rows, *, unit, wanted=None):
         Unit of the values.
     wanted : mapping of str to float or None
         Label to a line across its bar, in `unit`. [-]
+    decimals : int or None
+        Decimals of the numbers, as a meter shows them; else four significant digits. [-]
 
     Returns
     -------
@@ -168,7 +172,14 @@ def bars(title, rows, *, unit, wanted=None):
     if not any(bar.total for bar in drawn):
         faults.add("there is nothing to draw: give at least one value above 0")
     faults.raise_if_any()
-    return Picture(title, unit, tuple(drawn))
+    return Picture(title, unit, tuple(drawn), decimals)
+
+
+def _text(picture, value):
+    """Return a number as a picture writes it."""
+    if picture.decimals is None:
+        return printed(value, DIGITS)
+    return f"{value:.{picture.decimals}f}"
 
 
 def _parts(label, value):
@@ -178,7 +189,7 @@ def _parts(label, value):
     return [(str(label), float(value))]
 
 
-def _row(bar, top, scale):
+def _row(bar, top, scale, total):
     """Return one bar with its label, its parts and what is wanted."""
     middle = top + BAR / 2 + 4
     pieces = [_words(LEFT - 8, middle, bar.label, anchor="end")]
@@ -192,7 +203,7 @@ def _row(bar, top, scale):
             f'<path d="M{x:.1f} {top - 4}v{BAR + 8}" stroke="{INK}" stroke-width="2.5" stroke-dasharray="4 2"/>'
         )
         left = max(left, x)
-    pieces.append(_words(left + 6, middle, printed(bar.total, DIGITS)))
+    pieces.append(_words(left + 6, middle, total))
     return "".join(pieces)
 
 
@@ -243,7 +254,7 @@ def _table(picture):
         cells = list(parts.values()) if alone else [parts.get(n) for n in names]
         cells += [bar.wanted] if with_wanted else []
         rows.append(
-            [bar.label, *("" if c is None else printed(c, DIGITS) for c in cells)]
+            [bar.label, *("" if c is None else _text(picture, c) for c in cells)]
         )
     head += ["wanted"] if with_wanted else []
     first = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)

@@ -1,5 +1,6 @@
 """Salts as a lesson counts with them: formula, molar mass, what a gram holds."""
 
+import re
 from dataclasses import dataclass
 from functools import cache
 
@@ -7,7 +8,9 @@ from formulate.ingredients.hazards import cautions
 from formulate.ingredients.salts import salt
 from formulate.stoichiometry.formula import molar_mass, parse_formula
 
-__all__ = ["SchoolSalt", "care_of", "mass"]
+__all__ = ["SchoolSalt", "care_of", "low_indices", "mass"]
+
+LOW = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
 
 
 @dataclass(frozen=True)
@@ -38,6 +41,16 @@ class SchoolSalt:
     def written(self):
         """Return name and formula as a question says them."""
         return f"{self.name} ({self.formula})"
+
+    @property
+    def printed_formula(self):
+        """Return its formula with low indices, as a chemist prints it."""
+        return low_indices(self.formula)
+
+    @property
+    def printed(self):
+        """Return name and formula with low indices, as a sheet of questions prints them."""
+        return f"{self.name} ({self.printed_formula})"
 
     @property
     def molar_mass(self):
@@ -136,6 +149,28 @@ class SchoolSalt:
         """
         whole = (self.molar_mass, "g/mol")
         return "÷", self.count(element), "÷", mass(element), "×", whole
+
+
+def low_indices(formula):
+    """
+    Return a formula with low indices, as a chemist prints it.
+
+    Parameters
+    ----------
+    formula : str
+        The formula, such as "MgSO4·7H2O". [-]
+
+    Returns
+    -------
+    str
+        The same with low indices; numbers in front of a molecule stay.
+
+    Examples
+    --------
+    >>> low_indices("Ca(NO3)2·4H2O")
+    'Ca(NO₃)₂·4H₂O'
+    """
+    return re.sub(r"(?<=[A-Za-z)])\d+", lambda found: found[0].translate(LOW), formula)
 
 
 @cache

@@ -12,25 +12,21 @@ import numpy as np
 
 from formulate.errors import Infeasible, InputError, NoConvergence
 from formulate.recipes.aims import bare
-from formulate.recipes.bands import reach_of
-from formulate.recipes.cheapest import cheapest
 from formulate.recipes.few_choice import SUM, best_within
 from formulate.recipes.few_pick import Picker
 from formulate.recipes.least_cost import least_cost
 from formulate.recipes.nutrient_worth import FORMS, WHOLE
 from formulate.recipes.prices import checked_prices
-from formulate.recipes.recipe import USED
 from formulate.recipes.recipe_working import (
     content_steps,
     cost_working,
     weight_working,
 )
-from formulate.recipes.requirement import HARD, WANTED, Requirement
+from formulate.recipes.requirement import HARD, WANTED
 from formulate.recipes.worths import worth_of
 from formulate.sheets.mixture_workings import Mixture, mixture_working
 from formulate.sheets.table import Followed
 from formulate.stoichiometry.nutrients import nutrient, nutrient_keys
-from formulate.tables import recipe_rule
 from formulate.working import Quantity, Step, Working
 
 __all__ = [
@@ -91,34 +87,8 @@ def cost_workings(curve, table):
 
 
 def _batch_at(curve, point):
-    """Return the batch of a point: by the rows of the recipe at hand, or settled anew."""
-    for ways in (_by_rows, _settled):
-        with suppress(Infeasible, NoConvergence):
-            made = ways(curve.recipe, point.deviation / PERCENT)
-            cost = sum(i.cost(amount) for i, amount in made.amounts)
-            if abs(cost - point.cost) <= NEAR * point.cost:
-                return made
-    raise InputError(f"the batch of this point {NOT_AGAIN}")
-
-
-def _by_rows(recipe, share):
-    """Return the cheapest batch at a deviation, by rows drawn at the recipe at hand."""
-    prices = checked_prices(recipe)
-    band = recipe_rule("band").number("high") / PERCENT
-    reach = reach_of(recipe.requirements, len(prices), band)
-    held = share * (1 + ROOM) + 2 * ROOM
-    own = (*(0.0,) * len(prices), 1.0)
-    level = Requirement("deviation", own, held, held, kind=HARD)
-    best = least_cost([*reach.programme(), level], (*prices, 0.0))
-    amounts = zip(recipe.ingredients, best.amounts[:-1].tolist(), strict=True)
-    pairs = tuple((i, a * recipe.volume) for i, a in amounts if a > USED)
-    return Mixture(pairs, recipe.water, recipe.volume)
-
-
-def _settled(recipe, share):
-    """Return the cheapest batch within a band, its pH and EC drawn anew."""
-    made = cheapest(recipe, within=min(share * (1 + ROOM), 1.0)).recipe
-    return Mixture(made.amounts, made.water, made.volume)
+    """Return the batch of a point."""
+    return Mixture(point.amounts, curve.recipe.water, curve.recipe.volume)
 
 
 def _cost_at(curve, point):
@@ -129,6 +99,11 @@ def _cost_at(curve, point):
 
 def _worst(curve, point):
     """Return the working of the worst deviation: the value that is so far off."""
+    closest = next(one for one in curve.points if one.amounts is point.amounts)
+    if closest is not point:
+        made = _worst(curve, closest)
+        more = f"up to {point.deviation:.4g} % no other batch was found cheaper"
+        return Working(f"{made.title}; {more}", made.steps)
     batch, target = _batch_at(curve, point), curve.recipe.target
     offs = {key: _off(batch, target, key) for key in target.wanted}
     near = min(offs, key=lambda key: abs(abs(offs[key][0]) - point.deviation))
@@ -311,6 +286,7 @@ def cheapest_workings(found):
     Examples
     --------
     >>> from formulate.ingredients.salts import salt
+    >>> from formulate.recipes.cheapest import cheapest
     >>> from formulate.recipes.solve import solve
     >>> from formulate.recipes.target import target
     >>> recipe = solve(target({"K": 200}), [salt("KNO3", price_per_kg=2)], volume=10)
@@ -348,6 +324,7 @@ def price_workings(found):
     Examples
     --------
     >>> from formulate.ingredients.ingredient import analysed
+    >>> from formulate.recipes.cheapest import cheapest
     >>> from formulate.recipes.price_changes import price_changes
     >>> from formulate.recipes.solve import solve
     >>> from formulate.recipes.target import target

@@ -4,14 +4,12 @@ import math
 import re
 from collections import Counter
 from dataclasses import dataclass
-from functools import partial
 
-from formulate.recipes.recipe_working import weight_working
 from formulate.sheets.contents_tables import as_weighed
 from formulate.sheets.figures.two_jobs_bars import two_jobs_bars
 from formulate.sheets.measures import per_volume, shown
 from formulate.sheets.parts import Part
-from formulate.sheets.table import Followed, Table
+from formulate.sheets.table import Table
 from formulate.sheets.two_jobs_asked import asked_differently, part_or_why
 from formulate.sheets.two_jobs_contents import contents_beside, meters_beside
 from formulate.sheets.two_jobs_weights import (
@@ -21,15 +19,22 @@ from formulate.sheets.two_jobs_weights import (
     reaching,
     weights_beside,
 )
+from formulate.sheets.two_jobs_workings import (
+    contents_behind,
+    costs_behind,
+    meters_behind,
+    weights_behind,
+)
 from formulate.sheets.weighed_tables import printed_cost
 from formulate.tables import recipe_rule
-from formulate.working import Quantity, Step, Working, printed_mg_l
+from formulate.working import printed_mg_l
 
 __all__ = [
     "PARTS_OF_TWO",
     "two_jobs_names",
     "two_jobs_part",
     "two_jobs_parts",
+    "two_jobs_titles",
 ]
 
 WHICH = ("first", "second")
@@ -123,9 +128,37 @@ def two_jobs_parts(first, second):
     what to know of one only: only in the first: 2 cautions; only in the second: 2 serious, \
 4 cautions, 2 notes
     """
-    same = _Pair(first, second).has_same_volume
-    names = [name for name in PARTS_OF_TWO if name != "litres" or not same]
+    names = two_jobs_titles(first, second)
     return tuple(two_jobs_part(name, first, second) for name in names)
+
+
+def two_jobs_titles(first, second):
+    """
+    Return which parts two jobs have side by side; neither recipe is worked out for that.
+
+    Parameters
+    ----------
+    first : Outcome
+        The outcome of one job.
+    second : Outcome
+        The outcome of the other.
+
+    Returns
+    -------
+    dict
+        Name to title, as in `PARTS_OF_TWO`; what goes into a litre only where one batch is
+        larger than the other, however both volumes were typed.
+
+    Examples
+    --------
+    >>> from formulate.jobs import Job
+    >>> from formulate.outcome import Outcome
+    >>> litres, same, more = (Outcome(Job(volume=v)) for v in ("200 L", "200000 mL", "3 L"))
+    >>> "litres" in two_jobs_titles(litres, same), "litres" in two_jobs_titles(litres, more)
+    (False, True)
+    """
+    left_out = ("litres",) if _Pair(first, second).has_same_volume else ()
+    return {k: title for k, title in PARTS_OF_TWO.items() if k not in left_out}
 
 
 def two_jobs_part(name, first, second):
@@ -196,11 +229,9 @@ class _Pair:
 
     @property
     def has_same_volume(self):
-        """Return whether both batches are as large; so if one has no recipe."""
-        if self.missing:
-            return True
-        one, other = (weighing.volume for weighing in self.weighings)
-        return math.isclose(one, other, rel_tol=SAME)
+        """Return whether both batches are as large; so if a volume cannot be read."""
+        volumes = [part_or_why(side, "volume")[0] for side in self.sides]
+        return None in volumes or math.isclose(*volumes, rel_tol=SAME)
 
 
 # --- asked ------------------------------------------------------------------------------
@@ -232,7 +263,7 @@ def _weighed(title, pair):
     table = weights_beside(*pair.weighings, pair.units)
     if not table.rows:
         return Part(title, pair.missing or ("nothing is weighed for either",))
-    table = table.with_workings(_weights_behind(table, pair.weighings))
+    table = table.with_workings(weights_behind(table, pair.weighings))
     if pair.missing:
         return Part(title, pair.missing, table=table)
     words = [f"in all {_totals(pair)}", *_only(table)]
@@ -241,18 +272,6 @@ def _weighed(title, pair):
             "of what goes through a trace stock, what reaches the batch is told"
         )
     return Part(title, tuple(words), table=table)
-
-
-def _weights_behind(table, weighings):
-    """Yield what each weight brings to a litre, as on the recipe of its job."""
-    for which, weighing in zip(WHICH, weighings, strict=True):
-        if weighing is None or which not in table.columns:
-            continue
-        used = {ingredient.name for ingredient, _ in weighing.amounts}
-        column = table.columns.index(which)
-        for row, (name, *_) in enumerate(table.rows):
-            if name in used:
-                yield (row, column), Followed(partial(weight_working, weighing, name))
 
 
 def _totals(pair):
@@ -287,8 +306,10 @@ def _only(table):
 
 def _litres(title, pair):
     """Return what goes into a litre of both."""
+    if pair.missing:
+        return Part(title, pair.missing)
     if pair.has_same_volume:
-        return Part(title, pair.missing or ("the batches are as large as one another",))
+        return Part(title, ("the batches are as large as one another",))
     pairs = [(_total(weighing, "g"), weighing.volume) for weighing in pair.weighings]
     one, other = (" ".join(per_volume(g, "g", v, pair.units)) for g, v in pairs)
     change = percent_text(*(grams / volume for grams, volume in pairs))
@@ -305,6 +326,7 @@ def _cost(title, pair):
     table = cost_beside(*weighings)
     if not table.rows:
         return Part(title, missing or ("no price is known",))
+    table = table.with_workings(costs_behind(table, weighings))
     if missing:
         return Part(title, (*missing, *_unpriced(weighings)), table=table)
     costs = [weighing.cost for weighing in weighings]
@@ -347,37 +369,10 @@ def _contents(title, pair):
     if pair.missing:
         return Part(title, pair.missing, table=table if table.rows else None)
     made = [as_weighed(weighing) for weighing in pair.weighings]
-    table = table.with_workings(_contents_behind(table, pair.weighings, made))
+    table = table.with_workings(contents_behind(table, pair.weighings, made))
     picture = two_jobs_bars(*made)
     words = (_apart(made, table), "differences are taken before rounding")
     return Part(title, words, picture, table)
-
-
-def _contents_behind(table, weighings, made):
-    """Yield how each value was reached, and how far the two are apart."""
-    places = {name: place for place, name in enumerate(table.columns)}
-    for row, (key, *_) in enumerate(table.rows):
-        for which, weighing in zip(WHICH, weighings, strict=True):
-            yield (row, places[which]), Followed(partial(weighing.working, key))
-        held = [one.solution.mg_l(key) for one in made]
-        yield (row, places["difference"]), Followed(partial(_difference, key, *held))
-        if held[0]:
-            yield (row, places["%"]), Followed(partial(_change, key, *held))
-
-
-def _difference(key, one, other):
-    """Return the working of a difference."""
-    terms = (Quantity(other, "mg/L"), "−", Quantity(one, "mg/L"))
-    steps = (Step("the second less the first", terms, "mg/L"),)
-    return Working(f"{key}: what differs", steps)
-
-
-def _change(key, one, other):
-    """Return the working of a difference in percent of the first."""
-    steps = _difference(key, one, other).steps
-    terms = (Quantity(other - one, "mg/L"), "÷", Quantity(one, "mg/L"))
-    share = (*terms, "×", Quantity(PERCENT, "%"))
-    return Working(f"{key}: what differs", (*steps, Step("of the first", share, "%")))
 
 
 def _apart(made, table):
@@ -416,6 +411,7 @@ def _meters(title, pair):
     pairs = zip(pair.sides, pair.weighings, strict=True)
     sides = [side if weighing is not None else None for side, weighing in pairs]
     table = meters_beside(*sides)
+    table = table.with_workings(meters_behind(table, sides))
     if pair.missing:
         return Part(title, pair.missing, table=table if table.rows else None)
     found = [side.expected for side in sides]

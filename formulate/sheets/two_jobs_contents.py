@@ -8,7 +8,7 @@ from formulate.sheets.two_jobs_asked import wanted_text
 from formulate.sheets.two_jobs_weights import difference_text, percent_text, told_only
 from formulate.working import printed, printed_mg_l
 
-__all__ = ["contents_beside", "meters_beside"]
+__all__ = ["contents_beside", "meters_beside", "readings_of"]
 
 # --- contents ---------------------------------------------------------------------------
 
@@ -93,7 +93,7 @@ def meters_beside(first, second):
     >>> meters_beside(run_job(demo), half).rows[3]
     ('EC at 25 °C', '1.46 mS/cm', '0.960 mS/cm', '-0.50', '-34.1 %')
     """
-    sides = [_readings(one) if one is not None else {} for one in (first, second)]
+    sides = [readings_of(one) if one is not None else {} for one in (first, second)]
     rows = [
         (name, *_reading_cells(*(side.get(name, ("", None)) for side in sides)))
         for name in dict.fromkeys(name for side in sides for name in side)
@@ -108,8 +108,28 @@ def meters_beside(first, second):
     return told_only(table, first, second)
 
 
-def _readings(outcome):
-    """Return reading to its text and, where it is one number, that number."""
+def readings_of(outcome):
+    """
+    Return what meters will show of a batch, and what alkalinity is left.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The outcome of a job that has a recipe.
+
+    Returns
+    -------
+    dict
+        Reading to its text and, where it is one number, that number, else None.
+
+    Examples
+    --------
+    >>> from formulate.jobs import DEMO, read_job
+    >>> from formulate.outcome import run_job
+    >>> text, ec = readings_of(run_job(read_job(DEMO)))["EC at 25 °C"]
+    >>> text, round(ec, 2)
+    ('1.46 mS/cm', 1.46)
+    """
     found = outcome.expected
     numbers = {
         "pH when mixed": found.ph.ph if found.ph.is_single else None,

@@ -9,9 +9,11 @@ from formulate.stoichiometry.units import unit
 from formulate.working import printed, printed_percent
 
 __all__ = [
+    "COSTED",
     "cost_beside",
     "difference_text",
     "litres_beside",
+    "pairs_beside",
     "percent_text",
     "reaching",
     "told_only",
@@ -133,8 +135,32 @@ def percent_text(one, other):
 # --- what is weighed --------------------------------------------------------------------
 
 
-def _pairs(first, second):
-    """Return (name, what reaches the first, what reaches the second) in the order of use."""
+def pairs_beside(first, second):
+    """
+    Return what reaches both batches of each ingredient, as the tables have it.
+
+    Parameters
+    ----------
+    first : Weighing or None
+        What the balance shows of one job; None if it has no recipe.
+    second : Weighing or None
+        That of the other.
+
+    Returns
+    -------
+    list of tuple
+        Name, and of each side what `reaching` tells of it or None, in the order of use;
+        two rows where one is weighed and the other poured.
+
+    Examples
+    --------
+    >>> from formulate.recipes.practical import weigh
+    >>> from formulate.recipes.solve import solve
+    >>> from formulate.recipes.target import target
+    >>> made = weigh(solve(target({"K": 200}), ["KNO3"], volume=10))
+    >>> [(name, one is None, other is None) for name, one, other in pairs_beside(made, None)]
+    [('KNO3', False, True)]
+    """
     found = [reaching(weighing) for weighing in (first, second)]
     every = {name: row[0] for one in found[::-1] for name, row in one.items()}
     ordered = in_order_of_use((ingredient, name) for name, ingredient in every.items())
@@ -194,7 +220,7 @@ def weights_beside(first, second, units="metric"):
     """
     rows = [
         (name, *_weighed_cells(one, other, units), _through(one, other))
-        for name, one, other in _pairs(first, second)
+        for name, one, other in pairs_beside(first, second)
     ]
     columns = ("ingredient", "first", "second", "unit", "difference", "%", "through")
     table = Table(
@@ -319,7 +345,7 @@ def litres_beside(first, second, units="metric"):
     """
     volumes = [weighing.volume if weighing else 1.0 for weighing in (first, second)]
     rows = []
-    for name, *pair in _pairs(first, second):
+    for name, *pair in pairs_beside(first, second):
         rates = [_rate(row, v) for row, v in zip(pair, volumes, strict=True)]
         in_unit = next(_measure(row)[0] for row in pair if row)
         cells = [per_volume(rate, in_unit, 1.0, units) for rate in rates]
@@ -382,7 +408,7 @@ def cost_beside(first, second):
     """
     rows, sides = [], [one for one in (first, second) if one is not None]
     priced = False
-    for name, *pair in _pairs(first, second):
+    for name, *pair in pairs_beside(first, second):
         costs = [row[0].cost(row[1]) if row else 0.0 for row in pair]
         there = [bool(row) for row in pair]
         priced |= any(row and row[0].price is not None for row in pair)

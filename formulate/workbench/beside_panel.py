@@ -3,7 +3,12 @@
 import operator
 from dataclasses import replace
 
-from formulate.sheets.two_jobs import PARTS_OF_TWO, two_jobs_names, two_jobs_part
+from formulate.sheets.two_jobs import (
+    PARTS_OF_TWO,
+    two_jobs_names,
+    two_jobs_part,
+    two_jobs_titles,
+)
 from formulate.workbench.drawn_panel import DrawnPanel
 from formulate.workbench.findings import Findings, on_screen
 
@@ -62,14 +67,7 @@ class BesidePanel(DrawnPanel):
         pair = self._rests_on()
         if pair is None:
             return {"names": ()}
-        told = [name for name in PARTS_OF_TWO if name != "litres" or self._differ(pair)]
-        parts = {name: PARTS_OF_TWO[name] for name in told}
-        return {"names": two_jobs_names(*pair), "parts": parts}
-
-    @staticmethod
-    def _differ(pair):
-        """Return whether the batches differ, so that a litre of each is to be compared."""
-        return pair[0].job.volume != pair[1].job.volume
+        return {"names": two_jobs_names(*pair), "parts": two_jobs_titles(*pair)}
 
     # --- handlers --------------------------------------------------------------------------
 

@@ -1,19 +1,7 @@
 """The chemistry: pH and EC, ions and pairs, what may fall out, the correction, air, iron."""
 
-from formulate.chemistry.expected import COLD
-from formulate.chemistry.meter_working import (
-    buffer_working,
-    carried_working,
-    error_working,
-    interval_working,
-    meter_working,
-    share_working,
-)
-from formulate.chemistry.species_working import (
-    share_steps,
-    species_working,
-    strength_working,
-)
+from formulate.chemistry.meter_working import carried_working, share_working
+from formulate.chemistry.species_working import share_steps, species_working
 from formulate.jobs import ShelfLine
 from formulate.sheets.chemistry_tables import (
     OTHERS,
@@ -34,6 +22,7 @@ from formulate.sheets.dose_workings import (
     portion_working,
     salt_working,
 )
+from formulate.sheets.meter_workings import meter_workings
 from formulate.sheets.part_sources import chemistry_sources
 from formulate.stoichiometry.notation import printed_ion
 from formulate.workbench.drawn_panel import DrawnPanel
@@ -217,17 +206,8 @@ class ChemistryPanel(Numbers, DrawnPanel):
 
     def _of_meters(self, key):
         """Return the working of what a meter shows."""
-        found = self.state.found.outcome.expected
-        given = {
-            PH: lambda: interval_working(found.ph),
-            AIRED: lambda: interval_working(found.ph_aerated),
-            EC: lambda: found.state.working("EC"),
-            BUFFER: lambda: buffer_working(found.state),
-            ERROR: lambda: error_working(found.conductivity),
-            METER: lambda: meter_working(found.state, COLD),
-            STRENGTH: lambda: strength_working(found.state),
-        }
-        return given[key]()
+        behind = meter_workings(self.state.found.outcome.expected)
+        return dict(zip(METERS, behind, strict=True))[key]()
 
     def _of_ion(self, ion, column):
         """Return the working of what an ion carries of the EC."""

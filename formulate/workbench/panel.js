@@ -6,18 +6,6 @@ const SLOW = 400 // ms after which it is said that work is going on
 const SILENT = 10000 // ms after which it is said that nothing answers
 const TYPING = 150 // ms without a key before a search is sent
 const WORK = 'formulate-work'
-const PAPER = `@page { size: auto; margin: 14mm 13mm 16mm }
-  * { box-sizing: border-box }
-  body { font: 10pt/1.35 "DejaVu Sans", Verdana, sans-serif; color: #000; margin: 0; overflow-wrap: break-word }
-  .title, h2 { font-size: 13pt; margin: 0; font-weight: bold } h3, summary, legend { font-size: 10.5pt; font-weight: bold; margin: .8em 0 .2em; break-after: avoid }
-  summary { list-style: none } .fm-term, .fm-term summary { display: inline; font: inherit; margin: 0 }
-  fieldset { border: .5pt solid #999; margin: .5em 0; padding: 0 .7em .3em } label { display: block } label > span::after { content: ": " } label .fm-unit::after { content: "" }
-  .fm-mixed section:first-child > h3 { display: none } .fm-working td { padding-left: 1.5em } .fm-sources { list-style: none; padding: 0; font-size: 8.5pt }
-  table { border-collapse: collapse; width: 100%; font-size: 9pt } thead { display: table-header-group } tr, figure, svg { break-inside: avoid }
-  caption { text-align: left; font-size: 8.5pt } th, td { text-align: left; vertical-align: baseline; font-weight: normal; padding: .12em .6em .12em 0; border-bottom: .5pt solid #999 }
-  thead th { border-bottom: 1pt solid #000; vertical-align: bottom } .fm-n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap }
-  svg { max-width: 100%; height: auto } .fm-blocked, .fm-cautions, .fm-beware { border: 1pt solid #000; padding: .2em .7em }
-  dt { font-weight: bold } dd { margin: 0 0 .3em 1em } pre { white-space: pre-wrap } .fm-quiet, footer { font-size: 8.5pt } footer { border-top: 1pt solid #000; margin-top: 1em }`
 
 // --- patching: what is the same stays, so that focus, selection and scroll stay too ------
 
@@ -120,7 +108,7 @@ function download({ name, text, type }) {
 const FIELDS = 'input, select, textarea'
 const NOT_ON_PAPER = '.fm-frame .fm-tools, iframe, .fm-upload, .fm-buttons, .fm-found, .fm-onscreen, label:has([data-kind=search])'
 
-function printPart({ head, foot }, root) { // a part as it is seen, without what is pressed or folded
+function printPart({ head, foot, style }, root) { // a part as it is seen, without what is pressed or folded
   const copy = root.cloneNode(true)
   const fields = [...root.querySelectorAll(FIELDS)]
   const copied = [...copy.querySelectorAll(FIELDS)]
@@ -133,7 +121,7 @@ function printPart({ head, foot }, root) { // a part as it is seen, without what
     if (button.className === 'fm-number') button.replaceWith(button.textContent)
     else button.remove()
   const page = document.createElement('html')
-  page.innerHTML = `<head><meta charset="utf-8"><title></title><style>${PAPER}</style></head><body>${head}<main></main>${foot}</body>`
+  page.innerHTML = `<head><meta charset="utf-8"><title></title><style>${style}</style></head><body>${head}<main></main>${foot}</body>`
   page.querySelector('main').append(copy)
   page.querySelector('title').textContent = root.getAttribute('aria-label')
   page.lang = 'en'
@@ -195,6 +183,7 @@ function render({ model, el }) {
   const waiting = document.createElement('p')
   waiting.className = 'fm-waiting'
   waiting.setAttribute('role', 'status')
+  waiting.setAttribute('popover', 'manual') // above what scrolls, whatever it scrolls in
   el.append(root, waiting)
   let sent = 0, timers = [], searching = 0
   const seen = new IntersectionObserver(changes => {
@@ -213,10 +202,14 @@ function render({ model, el }) {
   }
   function wait(isWaiting) {
     timers.forEach(clearTimeout)
-    const say = (words, after) => setTimeout(() => { waiting.textContent = words }, after)
+    const say = (words, after) => setTimeout(() => tell(words), after)
     timers = isWaiting
       ? [say('working …', SLOW), say('Nothing answers. Load the page again (in a notebook: run the cell again); your work is kept.', SILENT)]
       : [say('', 0)]
+  }
+  function tell(words) {
+    waiting.textContent = words
+    if (waiting.isConnected) waiting.togglePopover?.(words !== '')
   }
   function done() {
     if (model.get('done') >= sent) wait(false)

@@ -33,6 +33,12 @@ def _cited(working):
     return sources_in("", [step.source_key for step in working.steps])
 
 
+def _typed(value):
+    """Return what was typed as it is typed: 7 for 7.0, a text as it is, nothing for none."""
+    text = "" if value is None else str(value)
+    return text.removesuffix(".0") if isinstance(value, float) else text
+
+
 @cache
 def _environment():
     environment = jinja2.Environment(
@@ -42,7 +48,7 @@ def _environment():
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"printed": printed, "mg_l": printed_mg_l}
+    environment.filters |= {"printed": printed, "mg_l": printed_mg_l, "typed": _typed}
     environment.globals["cited"] = _cited
     environment.globals["meanings"] = {
         r["term"]: r["meaning"] for r in read_table("terms")
@@ -338,7 +344,8 @@ class Panel(anywidget.AnyWidget):
         title = self.state.job.title or "A batch without a title"
         facts = {"title": title, "label": self.label, "stamp": stamp()}
         head, foot = (_rendered("paper", is_head=h, **facts) for h in (True, False))
-        self.send({"kind": "paper", "head": head, "foot": foot})
+        style = (HERE / "paper.css").read_text(encoding="utf-8")
+        self.send({"kind": "paper", "head": head, "foot": foot, "style": style})
 
     def _press_print(self, _value=""):
         """Hand the sheet to the printer of the browser."""

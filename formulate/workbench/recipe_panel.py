@@ -1,5 +1,7 @@
 """The recipe: what to weigh, what a litre then holds, what binds, why not, what to buy."""
 
+import math
+
 from formulate.errors import InputError, shortened
 from formulate.jobs import ShelfLine
 from formulate.recipes.recipe_working import cost_working, weight_working
@@ -20,11 +22,20 @@ from formulate.workbench.numbers import Numbers
 from formulate.workbench.panel import Panel
 from formulate.workbench.share_kept import share_kept
 from formulate.workbench.shelf_edits import with_line, with_line_entry
-from formulate.workbench.ways_out import taken, way_out
+from formulate.workbench.ways_out import taken, way_out, ways_of
 
 __all__ = ["RecipePanel"]
 
 WEIGHED, COST, ALONG = "weighed ", "the cost", "along "
+CLOSE = 0.005  # share of a limit: nearer than this it is printed as reached
+LEAST_SHARE, WHOLE = 0.1, 100.0  # %: a share of the water is told in tenths
+
+
+def _is_reached(row, room):
+    """Return whether what the water brings is so near a bound that a little more breaks it."""
+    value = row.constant
+    ends = (end for end in (row.low, row.high) if math.isfinite(end))
+    return value > 0 and any(abs(value - end) <= room * value for end in ends)
 
 
 class RecipePanel(Numbers, Panel):
@@ -104,8 +115,8 @@ class RecipePanel(Numbers, Panel):
 
     @property
     def _ways(self):
-        """Return the ways out of what cannot hold together, as they are told."""
-        return () if self._has_recipe else getattr(self.state.found.why_not, "ways", ())
+        """Return the ways out of what cannot hold together: words, amounts and row."""
+        return () if self._has_recipe else ways_of(self.state.found.why_not)
 
     @property
     def _are_tried(self):
@@ -113,7 +124,7 @@ class RecipePanel(Numbers, Panel):
 
     def _try_ways(self):
         """Work out what each way out would lead to."""
-        ways = [way_out(self.state.job, words) for words, _ in self._ways]
+        ways = [way_out(self.state.job, way) for *_, way in self._ways]
         self.tried = (self.state.found.why_not, ways)
         self._show()
 
@@ -167,13 +178,24 @@ class RecipePanel(Numbers, Panel):
             "apart": tables["apart"].rows,
             "stocks": [t for key, t in tables.items() if key.startswith("stock ")],
             "cost": printed_cost(weighing.cost),
-            "binding": outcome.recipe.binding,
+            "binding": (*outcome.recipe.binding, *self._held_by_water()),
             "correction": ""
             if outcome.correction.is_there
             else outcome.correction.line,
             "additions": None if self.to_buy is None else self.to_buy[1],
             "ways": (),
         }
+
+    def _held_by_water(self):
+        """Yield the limits that the water alone reaches, for the salts bring nothing of it."""
+        outcome = self.state.found.outcome
+        share = dict(outcome.job.water).get("share_percent") or WHOLE
+        room = max(CLOSE, LEAST_SHARE / share)
+        for row in outcome.recipe.requirements:
+            if row.origin == "limit" and row.name not in outcome.recipe.binding:
+                brought = float(outcome.recipe.optimum.amounts @ row.coefficients)
+                if not brought and _is_reached(row, room):
+                    yield f"{row.name} (by the water alone)"
 
     def _followed(self, key, subject, column):
         """Return the working of a number of the weights, the contents, limits or stocks."""
@@ -222,11 +244,12 @@ class RecipePanel(Numbers, Panel):
 
     def _press_way(self, place):
         """Take a way out of what cannot hold together."""
-        ways = dict(enumerate(words for words, _ in self._ways))
-        words = ways.get(int(place) if str(place).isdigit() else None)
-        job = None if words is None else taken(self.state.job, words)
+        ways = dict(enumerate((words, way) for words, _, way in self._ways))
+        found = ways.get(int(place) if str(place).isdecimal() else None)
+        job = None if found is None else taken(self.state.job, found[1])
         if job is None:
             raise InputError("this way out is not there any more; look again")
+        words = found[0]
         self.state.change(job, f"taken: {words}")
 
     def _press_share(self, _value=""):

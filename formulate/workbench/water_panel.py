@@ -70,7 +70,7 @@ class WaterPanel(Numbers, Panel):
             "read": report.entries if report is not None else (),
             "examples": EXAMPLES,
             "lacks_calcium": self._lacks_calcium(report),
-            "share": _plain(entries.get(SHARE, "")),
+            "share": entries.get(SHARE, ""),
         }
 
     @staticmethod
@@ -181,8 +181,3 @@ class WaterPanel(Numbers, Panel):
     def _change_share(self, text):
         """Take how much of the water is used, the rest pure."""
         self.state.enter(("water", "share"), text, with_share)
-
-
-def _plain(value):
-    """Return a whole number without its point, all else as it is."""
-    return f"{value:.10g}" if isinstance(value, int | float) else value

@@ -1,12 +1,11 @@
 """A way out of wishes that cannot hold together, taken: the next job, and what it misses."""
 
 import math
-import re
 from dataclasses import dataclass
 
 from formulate.errors import FormulateError
 from formulate.jobs import Job
-from formulate.recipes.limits import limit
+from formulate.recipes.conflict_words import let_go
 from formulate.tables import recipe_rule
 from formulate.workbench.edits import with_target_entry, with_target_value
 from formulate.workbench.findings import Findings
@@ -14,11 +13,10 @@ from formulate.workbench.shelf_edits import with_line_entry
 from formulate.workbench.usual import same_key
 from formulate.working import printed, printed_percent
 
-__all__ = ["WayOut", "taken", "way_out"]
+__all__ = ["WayOut", "taken", "way_out", "ways_of"]
 
-TOLD = re.compile(r"(.+?) (at least|at most|exactly) (.+)")
-OF_AMOUNT, ANY_SHARE = "amount of ", "any share of ammonium"
 PERCENT = 100.0
+DIGITS = 10  # of a bound: as many as an exact one is told with
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,6 +36,32 @@ class WayOut:
     words: str = ""
 
 
+def ways_of(error):
+    """
+    Return the ways out that an error tells.
+
+    Parameters
+    ----------
+    error : FormulateError or None
+        Why there is no recipe.
+
+    Returns
+    -------
+    tuple of (str, mapping of str to float, Relaxation)
+        How each is told, the batch's amounts of the recipe then nearest, and which row
+        gives how much. [g]
+
+    Examples
+    --------
+    >>> from formulate.errors import InputError
+    >>> ways_of(InputError("nothing wanted")), ways_of(None)
+    ((), ())
+    """
+    told = getattr(error, "ways", ())
+    ways = [way for _, ways in getattr(error, "conflicts", ()) for way in ways]
+    return tuple((*pair, way) for pair, way in zip(told, ways, strict=True))
+
+
 def taken(job, way):
     """
     Return a job in which a limit gives as much as a way out asks.
@@ -46,8 +70,8 @@ def taken(job, way):
     ----------
     job : Job
         The job.
-    way : str
-        The way out as it is told, such as "Na at most 112 mg/L".
+    way : Relaxation
+        The way out: which row gives, and how much.
 
     Returns
     -------
@@ -56,25 +80,27 @@ def taken(job, way):
 
     Examples
     --------
-    >>> from formulate.jobs import Job
-    >>> asked = Job(target=(("wanted", (("K", "180"),)), ("limits", (("K", "190 to 200"),))))
-    >>> dict(taken(asked, "K at least 155.8 mg/L").target)["limits"]
-    (('K', '155.8 to 200 mg/L'),)
+    >>> from formulate.jobs import ShelfLine
+    >>> facts = {"volume": "10 L", "shelf": (ShelfLine("KNO3"),)}
+    >>> limits = (("K", "190 to 200"), ("NO3-N", "at most 20"))
+    >>> job = Job(target=(("wanted", (("K", "180"),)), ("limits", limits)), **facts)
+    >>> (words, _, way), _ = ways_of(Findings(job).why_not)
+    >>> words, dict(taken(job, way).target)["limits"][0]
+    ('K at least 55.82 mg/L', ('K', '55.82 to 200 mg/L'))
     """
-    if way.startswith(ANY_SHARE):
+    if way.requirement.origin == "ammonium share":
         return with_target_entry(
             with_target_entry(job, "ammonium_low", "0"), "ammonium_high", "100"
         )
-    found = TOLD.fullmatch(way)
-    if not found:
+    found = let_go(way, Findings(job).outcome.volume)
+    if found is None:
         return None
-    subject, words, bound = found.groups()
-    if subject.startswith(OF_AMOUNT):
-        return _with_amount(job, subject.removeprefix(OF_AMOUNT), f"{words} {bound}")
+    if found.of_amount:
+        return _with_amount(job, found.subject, _typed(found))
     limits = dict(dict(job.target).get("limits", ()))
-    typed = next((key for key in limits if same_key(key, subject)), subject)
-    text = _other_side_kept(typed, limits.get(typed), words, bound)
-    return with_target_value(job, "limits", typed, text)
+    same = (key for key in limits if same_key(key, found.subject))
+    key = next(same, found.subject)
+    return with_target_value(job, "limits", key, _typed(found))
 
 
 def _with_amount(job, name, use):
@@ -86,21 +112,16 @@ def _with_amount(job, name, use):
     return with_line_entry(job, names.index(name), "use", use)
 
 
-def _other_side_kept(subject, typed, words, bound):
-    """Return a limit whose one side gives; the other stays as it was typed."""
-    try:
-        before = limit(subject, typed) if typed else None
-    except FormulateError:
-        before = None
-    value, _, unit = bound.partition(" ")
-    if before is None or unit != before.unit:
-        return f"{words} {bound}"
-    low, high = f"{before.low:.10g}", f"{before.high:.10g}"
-    if words == "at least" and math.isfinite(before.high):
-        return f"{value} to {high} {unit}".strip()
-    if words == "at most" and math.isfinite(before.low):
-        return f"{low} to {value} {unit}".strip()
-    return f"{words} {bound}"
+def _typed(found):
+    """Return a limit as it would be typed."""
+    low, high = (f"{end:.{DIGITS}g}" for end in (found.low, found.high))
+    if found.low == found.high:
+        words = f"exactly {low}"
+    elif math.isinf(found.high):
+        words = f"at least {low}"
+    else:
+        words = f"at most {high}" if math.isinf(found.low) else f"{low} to {high}"
+    return f"{words} {found.unit}".rstrip()
 
 
 def way_out(job, way):
@@ -111,8 +132,8 @@ def way_out(job, way):
     ----------
     job : Job
         The job without a recipe.
-    way : str
-        The way out as it is told.
+    way : Relaxation
+        The way out: which row gives, and how much.
 
     Returns
     -------
@@ -121,9 +142,13 @@ def way_out(job, way):
 
     Examples
     --------
-    >>> from formulate.jobs import Job
-    >>> way_out(Job(), "pH missed by 0.3").job is None
-    True
+    >>> from formulate.jobs import ShelfLine
+    >>> facts = {"volume": "10 L", "shelf": (ShelfLine("KNO3"),)}
+    >>> limits = (("limits", (("K", "at least 190"), ("NO3-N", "at most 20"))),)
+    >>> job = Job(target=(("wanted", (("K", "190"),)), *limits), **facts)
+    >>> (_, _, way), _ = ways_of(Findings(job).why_not)
+    >>> way_out(job, way).words
+    'misses K -70.6 %'
     """
     try:
         job = taken(job, way)

@@ -54,7 +54,7 @@ class WishesPanel(Numbers, Panel):
             "stages": tuple(read_table("strengths")),
             "rows": rows,
             "others": [pair for pair in limits.items() if pair[0] not in shown],
-            "share": [printed(end) if end != "" else "" for end in share],
+            "share": share,
         }
 
     def _rows(self, entries, limits):

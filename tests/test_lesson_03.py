@@ -54,11 +54,15 @@ def test_factors_are_those_of_handbooks():
 
 def test_potassium_of_potash():
     for one in drawn("03.1"):
-        (potash,) = given(one, "potash")
+        potash, phosphate = given(one, "potash", "phosphate")
         assert one.task.answer == near(potash * 0.8302)
         is_slip(one, potash, "That is K₂O")
         is_slip(one, potash / 0.8302, "other way round")
         is_slip(one, potash * K / K2O, "two K")
+        of_the_other = phosphate * 0.8302
+        if abs(of_the_other / (potash * 0.4364) - 1) > 0.1:
+            is_slip(one, potash * 0.4364, "share of its own")
+        assert one.check(of_the_other).verdict == "slip"
 
 
 def test_phosphorus_in_the_bag():
@@ -84,6 +88,9 @@ def test_grade_to_litre():
         is_slip(one, counted, "the question asks for")
         is_slip(one, counted * factor * volume, "all litres")
         is_slip(one, grams * 10 / volume * nitrogen * factor, "nitrogen")
+        other = phosphate + potash - percent
+        if other != nitrogen:
+            assert one.check(grams * 10 / volume * other * factor).verdict == "slip"
 
 
 def test_three_forms_of_nitrogen():

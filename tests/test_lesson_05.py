@@ -284,6 +284,8 @@ def test_the_missing_ion():
             for e, mg in given["wanted"].items()
         )
         yield -sign * net * ATOM[missing], "balances atoms"
+        charge = right / ATOM[missing] * abs(CHARGE[missing])
+        yield charge, "charge in meq/L"
         phosphate = given["wanted"]["P"] / P / abs(CHARGE[missing]) * ATOM[missing]
         yield right - sign * phosphate, "the phosphate"
         if missing == "S":

@@ -85,7 +85,7 @@ def _crystal_water(lot):
         solution=Working(
             "water of crystallisation", (water, dry, mass, n_water, n_dry, last)
         ),
-        within_percent=3.0,  # the last step of the balance is worth up to 2 %
+        within_percent=2.5,  # the last step of the balance is worth up to 2.3 %
         slips=(
             Slip(
                 water.value / dry.value,
@@ -99,6 +99,13 @@ def _crystal_water(lot):
             Slip(
                 n_water.value * mass.value / after,
                 "The crucible was weighed with the salt: it is no salt.",
+            ),
+            *(
+                Slip(
+                    round(last.value) + more,
+                    "A whole water is more than a rounding: look at your differences again.",
+                )
+                for more in (-1, 1)
             ),
         ),
         hints=(

@@ -135,7 +135,9 @@ def test_each_printed_line_gives_its_printed_result(outcome, what):
 def value_of(text, log10):
     """Return the value of a printed line: units dropped, lg and 10^, × and ÷ before + and −."""
     text = re.sub(r"√(\d[\d.]*)", lambda root: f"{float(root[1]) ** 0.5:.17f}", text)
-    text = re.sub(r"10\^(-?[\d.]+)", lambda power: f"{10 ** float(power[1]):.17f}", text)
+    text = re.sub(
+        r"10\^(-?[\d.]+)", lambda power: f"{10 ** float(power[1]):.17f}", text
+    )
     tokens = re.findall(r"lg|[+−×÷]|(?<![\w.])-?\d+(?:\.\d+)?(?![\w.])", text)
     total, product, sign, operator, log = 0.0, None, 1.0, "×", False
     for token in tokens:

@@ -153,7 +153,10 @@ def unit_faults(tables):
             except UnitError:
                 yield f"{name} line {number}: unit {text!r}"
     for row in rows(tables, "answer_units"):  # what only answers of pupils have
-        if row["unit"] in cells(tables, "units", "unit") or not float(row["number"]) > 0:
+        if (
+            row["unit"] in cells(tables, "units", "unit")
+            or not float(row["number"]) > 0
+        ):
             yield f"answer_units: {row['unit']}"
     names = set(cells(tables, "units", "unit")) | {""}
     for row in rows(tables, "units"):

@@ -303,7 +303,9 @@ def test_a_logarithm_takes_what_the_line_before_gave():
 def test_a_power_of_ten_gives_its_printed_result(power, digits):
     from formulate.working import PowerStep
 
-    line, result, holds = PowerStep("", Quantity(round(power, digits)), "mol/L").written({}, 5)
+    line, result, holds = PowerStep(
+        "", Quantity(round(power, digits)), "mol/L"
+    ).written({}, 5)
     shown = re.match(r"10\^(-?[\d.]+) = ", line)[1]
     half = 0.5 * 10.0 ** -len(result.partition(".")[2])
     assert holds

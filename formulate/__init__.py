@@ -28,7 +28,7 @@ __getattr__, __dir__, __all__ = lazy_loader.attach(
         "claims.product_comparison": ["compare_products"],
         "claims.published_table": ["check_table"],
         "claims.slip_search": ["explain"],
-        "classroom.register": ["exercise"],
+        "classroom.register": ["exercise", "exercises"],
         "ingredients.dissolve": ["dissolve"],
         "ingredients.labels": ["label", "read_label"],
         "ingredients.salts": ["acid", "salt"],

@@ -8,7 +8,7 @@ DONE = 0
 MB = 1_000_000
 DESCRIPTION = (
     "Write a folder in which the lessons on formulas, labels, units and water run in a browser, "
-    "without a server of your own and without installing anything on the pupils' machines. Needs "
+    "from any web space and without installing anything on the pupils' machines. Needs "
     "the extra 'site'. Python for the browser is fetched by npm, other packages by pip, unless "
     "they are brought by hand. The pages ask nothing of any machine but the one they come from."
 )

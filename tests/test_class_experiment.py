@@ -6,6 +6,7 @@ IPhreeqc with its database phreeqc.dat, an engine that shares nothing with the p
 
 import csv
 import re
+from math import sqrt
 from pathlib import Path
 
 import phreeqc_oracle as oracle
@@ -88,7 +89,20 @@ def test_the_right_strength_is_found_from_handbook_conductivities():
     assert len(read) >= 3
     assert fit.value == pytest.approx(1.0, abs=0.005)
     assert max(map(abs, fit.residuals)) < 0.01 * max(fit.read)
-    assert abs(fit.value - 1) <= max(fit.doubt, 0.005)
+
+
+def test_the_doubt_is_that_of_a_line_through_nothing():
+    """t s / √Σ x² of least squares; t of 95 % from a printed table, from memory. EC over strength is a line, nearly."""
+    two_sided = {2: 4.303, 3: 3.182, 4: 2.776, 5: 2.571}  # degrees of freedom to t
+    read = sorted((mol / 0.01, ec) for mol, ec in handbook().items() if mol <= 0.01)
+    spoiled = tuple(
+        (share, ec * (1.02, 0.98)[n % 2]) for n, (share, ec) in enumerate(read)
+    )
+    fit = fit_dilution(data(dilution=spoiled))
+    scatter = sqrt(sum(left**2 for left in fit.residuals) / (len(read) - 1))
+    by_hand = two_sided[len(read) - 1] * scatter / sqrt(sum(ec**2 for _, ec in read))
+    assert by_hand > 0.01
+    assert fit.doubt == pytest.approx(by_hand, rel=0.06)  # the slope falls by 3 %
 
 
 def test_a_feed_weighed_one_tenth_short_is_noticed():

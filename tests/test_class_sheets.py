@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import re
+from html import escape, unescape
 
 import pytest
 
@@ -29,6 +30,7 @@ CLASS = ("Ada", "Ben Öz", "Chloé")
         "\N{ZERO WIDTH NO-BREAK SPACE}Name;mark\nAda;1\nBen Öz;2\nChloé;3\n",
         'no,pupil\n1,Ada\n2,"Ben Öz"\n3,Chloé\n',
         "Ada\t1\nBen Öz\t2\nChloé\t3\n",
+        "First name;Mark\nAda;1\nBen Öz;2\nChloé;3\n",
     ],
 )
 def test_a_list_is_read_as_it_is_written(tmp_path, text):
@@ -71,8 +73,6 @@ def test_sheets_ask_what_the_notebook_asks(lesson):
     sheets = class_sheets(lesson, CLASS)
     page = sheets.question_page()
     assert page.count('<section class="pupil"') == len(CLASS)
-    from html import escape
-
     for name in CLASS:
         for one in exercises(lesson, seed=name):
             for part in one.question.split("\n\n"):
@@ -89,12 +89,39 @@ def test_question_sheets_hold_no_answer_and_the_key_every_one(lesson):
     sheets = class_sheets(lesson, CLASS)
     questions, key = sheets.question_page(), sheets.key_page()
     assert 'class="answer"' not in questions
-    for tasks in sheets.drawn.values():
-        for one in tasks:
-            lines = one.solution().working.lines
-            assert not any(line in questions for line in lines if "=" in line)
-            assert one.solution().says.split(":")[0] in key
-    assert key.count('class="answer"') == sum(map(len, sheets.drawn.values()))
+    told = re.findall(r'<p class="answer">Answer: (.*?)(?: <span|</p>)', key)
+    drawn = [one for tasks in sheets.drawn.values() for one in tasks]
+    assert [unescape(text) for text in told] == [one.solution().says for one in drawn]
+    for one in drawn:
+        lines = one.solution().working.lines
+        assert not any(line in unescape(questions) for line in lines if "=" in line)
+
+
+@pytest.mark.parametrize("lesson", LESSONS)
+def test_each_caution_stands_once_at_the_head_of_a_pupils_sheet(lesson):
+    sheets = class_sheets(lesson, CLASS)
+    for page in (sheets.question_page(), sheets.key_page()):
+        parts = page.split('<section class="pupil"')[1:]
+        for part, tasks in zip(parts, sheets.drawn.values(), strict=True):
+            head, _, rest = part.partition("<article>")
+            told = re.findall(r"<li>(.*?) <span[^>]*>\((.*?)\)</span></li>", head)
+            found = {unescape(text): keys.split(", ") for text, keys in told}
+            assert len(found) == len(told)  # each once
+            assert {(text, key) for text, keys in found.items() for key in keys} == {
+                (text, one.key) for one in tasks for text in one.task.care
+            }
+            assert ("Care" in head) == bool(told)
+            assert not any(text in unescape(rest) for text in found)
+
+
+def test_cautions_are_not_lost_where_acid_is_poured():
+    """Lesson 06 is the one of acids: its sheets warn, whoever gets them."""
+    for page in (
+        class_sheets("06", CLASS).question_page(),
+        class_sheets("06", CLASS).key_page(),
+    ):
+        assert page.count("never water to acid") == len(CLASS)
+        assert page.count('<div class="care">') == len(CLASS)
 
 
 @pytest.mark.parametrize("lesson", LESSONS)

@@ -84,6 +84,8 @@ def test_one_pupil_however_the_name_is_written():
         ("125*10**-1", 12.5),
         ("125 × 10⁻¹ g", 12.5),
         ("−12.5\N{NO-BREAK SPACE}g", -12.5),
+        ("12.5 g.", 12.5),
+        ("12.5.", 12.5),
     ],
 )
 def test_a_number_is_read_as_pupils_write_it(text, number):
@@ -97,6 +99,16 @@ def test_amounts_time_and_money_are_read_too():
     assert read_answer("101.1 g/mol", "g/mol") == 101.1
     assert read_answer("150 ppm", "mg/L") == 150  # the word of the trade for mg/L
     assert read_answer("pH 5.8", "") == 5.8
+    for text in ("12.5 %.", "12.5 percent", "12.5 per cent", "12,5%!"):
+        assert read_answer(text, "%") == 12.5
+
+
+@pytest.mark.parametrize(
+    "text", ["1/3", "25 × 0.5 g", "12-15 g", "12 – 15", "3*4", "2^3"]
+)
+def test_arithmetic_is_to_be_worked_out(text):
+    with pytest.raises(InputError, match=r"more than one number: work it out.*1\.23 g"):
+        read_answer(text, "g")
 
 
 def test_a_unit_that_is_not_taken_names_those_that_are():
@@ -222,10 +234,20 @@ def test_an_exercise_that_is_not_there_is_told(key):
         exercise(key)
 
 
-@pytest.mark.parametrize("key", ["", "three", 3.1, True, None, "03.2.1"])
+@pytest.mark.parametrize("key", ["", "three", 3.1, "3,1", True, None, "03.2.1"])
 def test_a_key_that_is_none_is_told(key):
     with pytest.raises(InputError, match=r"'03\.2'"):
         exercise(key)
+
+
+def test_a_pupil_without_seed_is_told_how_to_write_it():
+    """By hand: the call as it was typed, its second part named."""
+    for function in (exercise, exercises):
+        with pytest.raises(
+            TypeError, match=rf"{function.__name__}\('03', seed='ada'\)"
+        ):
+            function("03", "ada")
+    assert fm.exercises is exercises
 
 
 def test_exercises_of_floors_1_to_4_need_no_numpy():

@@ -108,14 +108,43 @@ def test_a_right_answer_is_never_refused(key):
             assert reply.right, f"{one}\n{answer!r}: {reply}"
 
 
+SIZES = {  # (unit offered, unit asked): how many of the first make one of the second
+    ("EUR/kg", "EUR"): 1,  # of one kilogram
+    ("L", "mL"): 0.001,
+    ("ct", "EUR"): 100,
+    ("dS/m", "mS/cm"): 1,
+    ("g", "kg"): 1000,
+    ("g/L", "mg/L"): 0.001,
+    ("g/kg", "%"): 10,
+    ("h", "day"): 24,
+    ("kg", "g"): 0.001,
+    ("m3", "L"): 0.001,
+    ("mL", "L"): 1000,
+    ("mg", "g"): 1000,
+    ("mg/L", "g/L"): 1000,
+    ("mg/g", "%"): 10,
+    ("mg/kg", "%"): 10_000,
+    ("mmol", "umol"): 0.001,
+    ("mol", "mmol"): 0.001,
+    ("mol", "umol"): 1e-6,
+    ("oz", "g"): 16 / 453.59237,  # avoirdupois, NIST Handbook 44 appendix C
+    ("uS/cm", "mS/cm"): 1000,
+    ("ueq/L", "meq/L"): 1000,
+    ("ug/L", "mg/L"): 1000,
+    ("umol/L", "mmol/L"): 1000,
+    # hardness as CaCO3 of 100.087 and CaO of 56.077 g/mol, IUPAC masses: 1 °dH is 10 mg/L CaO, 1 °fH 10 mg/L CaCO3
+    ("mg/L as CaCO3", "meq/L"): 100.087 / 2,
+    ("°dH", "meq/L"): 56.077 / 2 / 10,
+    ("mg/L as CaCO3", "°dH"): 10 * 100.087 / 56.077,
+    ("French degree", "°dH"): 100.087 / 56.077,
+}
+
+
 @pytest.mark.parametrize("key", KEYS)
 def test_a_right_answer_is_taken_in_every_unit_offered(key):
-    from formulate.classroom.reply import _converted
-
     for one in with_numbers(key):
         for other in one.task.units:
-            size = 1 / _converted(1.0, other, one.task.unit)
-            answer = f"{one.task.answer * size:.6g} {other}"
+            answer = f"{one.task.answer * SIZES[other, one.task.unit]:.6g} {other}"
             assert one.check(answer).right, f"{one}\n{answer}"
 
 
@@ -197,7 +226,7 @@ def test_the_working_ends_with_the_answer_and_holds_as_printed(key):
             half = 0.5 * 10.0 ** -len(result.partition(".")[2])
             again = value_of(left, log10)
             assert abs(again - float(result)) <= half * 1.000001 + 1e-12, line
-        assert str(shown) in (str(one.solution()),)
+        assert f"Answer: {shown.says}" in str(shown)
 
 
 @pytest.mark.parametrize("key", KEYS)

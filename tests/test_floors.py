@@ -1,8 +1,10 @@
 """The floors hold: who may import whom, and what the lower floors do without."""
 
 import ast
+import re
 import subprocess
 import sys
+from fnmatch import fnmatch
 from pathlib import Path
 
 import pytest
@@ -126,9 +128,33 @@ def test_pandas_is_imported_only_where_the_design_says(path):
 
 
 def test_files_are_short_enough_to_read():
-    """Past 500 lines a file is split by subject (STYLE)."""
+    """Past 500 lines a file is split by subject."""
     lengths = {
         path.name: len(path.read_text(encoding="utf-8").splitlines())
         for path in PACKAGE.rglob("*.py")
     }
     assert {name: n for name, n in lengths.items() if n > 500} == {}
+
+
+def floors_told():
+    """Return folder to the names, with * for any, that the table in DEVELOPERS.md lists of it."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").replace("\\*", "*")
+    told = {}
+    for cell in re.findall(r"^\| \d+ \| (.+?) \|", text, re.MULTILINE):
+        folder = re.match(r"`(\w+)/`", cell)
+        names = told.setdefault(folder[1] if folder else "", [])
+        names += re.findall(r"[\w*]+", cell)
+    return told
+
+
+def test_each_file_stands_in_the_table_of_floors():
+    """Figures, the one folder inside a folder, stand there as a whole."""
+    told, missing = floors_told(), []
+    for path in PACKAGE.rglob("[!_]*.py"):
+        folder, _, inside = path.relative_to(PACKAGE).parent.as_posix().partition("/")
+        name = inside or path.stem
+        names = told.get("" if folder == "." else folder, [])
+        if not any(fnmatch(name, pattern) for pattern in names):
+            missing.append(path.relative_to(PACKAGE).as_posix())
+    assert missing == []
+    assert "figures" in told["sheets"]

@@ -3,6 +3,7 @@
 Each exercise has a cell for the answer and a locked one that checks it. The pupil's name is the seed, so that the
 same notebook asks everybody for other numbers. The cells to write in carry no marks of nbgrader: it would empty those
 it knows as solutions, with the names that the checks look for. nbgrader itself is not needed to write it.
+The way to every answer is one call away (`.solution()`): such marks tell who has practised, they are no test.
 """
 
 import json

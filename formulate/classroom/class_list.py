@@ -9,7 +9,10 @@ from formulate.files import read_text
 
 __all__ = ["class_list", "read_class_list"]
 
-HEADS = ("name", "names", "pupil", "pupils", "student", "students")
+HEADS = (
+    *("name", "names", "pupil", "pupils", "student", "students"),
+    *("full name", "pupil name", "student name", "first name", "vorname"),
+)
 DELIMITERS = ";\t,"
 MOST = 500
 
@@ -21,8 +24,8 @@ def read_class_list(path):
     Parameters
     ----------
     path : str or Path
-        A text file with a name a line, or a CSV file as a spreadsheet writes it: the column headed "name" or
-        "pupil" is taken, else the first. Lines that begin with # are left out.
+        A text file with a name a line, or a CSV file as a spreadsheet writes it: the column headed "name", "pupil"
+        or "first name" is taken, else the first. Lines that begin with # are left out.
 
     Returns
     -------

@@ -69,7 +69,7 @@ class ClassSheets(Shown):
         >>> "Ada" in page, "Answer:" in page
         (True, True)
         """
-        return _template().render(sheets=self, with_answers=False)
+        return _page(self, with_answers=False)
 
     def key_page(self):
         """
@@ -85,7 +85,7 @@ class ClassSheets(Shown):
         >>> "for the teacher" in class_sheets("03", ["Ada"]).key_page()
         True
         """
-        return _template().render(sheets=self, with_answers=True)
+        return _page(self, with_answers=True)
 
     def write(self, folder):
         """
@@ -137,6 +137,22 @@ def _key_row(pupil, one):
     ends = (task.answer - task.margin, task.answer + task.margin)
     numbers = [printed(number, DIGITS) for number in (task.answer, *ends)]
     return (pupil, one.key, one.title, numbers[0], task.unit, *numbers[1:])
+
+
+def _page(sheets, *, with_answers):
+    """Return the sheets, or the key, as a page of HTML."""
+    return _template().render(
+        sheets=sheets, with_answers=with_answers, cautions_of=_cautions_of
+    )
+
+
+def _cautions_of(tasks):
+    """Return each caution once, with the keys of the exercises that it belongs to."""
+    found = {}
+    for one in tasks:
+        for text in dict.fromkeys(one.task.care):
+            found.setdefault(text, []).append(one.key)
+    return found
 
 
 def class_sheets(lesson, pupils):

@@ -1,6 +1,7 @@
 """Finds an exercise by its key and draws it for a pupil."""
 
 import re
+from functools import wraps
 from importlib import import_module
 from pathlib import Path
 
@@ -20,6 +21,22 @@ ATTEMPTS = 200
 SEED = "lindenhof"
 
 
+def _pupil_by_name(function):
+    """Return a function that tells how a pupil is named, where one is given without `seed=`."""
+
+    @wraps(function)
+    def named(*given, **more):
+        if len(given) > 1:
+            first, second = map(repr, given[:2])
+            raise TypeError(
+                f"name the pupil with seed=: {function.__name__}({first}, seed={second})"
+            )
+        return function(*given, **more)
+
+    return named
+
+
+@_pupil_by_name
 def exercise(key, *, seed=SEED):
     """
     Return an exercise with a pupil's own numbers.
@@ -41,7 +58,9 @@ def exercise(key, *, seed=SEED):
     UnknownName
         If there is no such lesson or exercise.
     InputError
-        If the seed is empty or no text and no whole number.
+        If the key is no lesson and number, or the seed is empty or no text and no whole number.
+    TypeError
+        If the pupil is given without `seed=`.
 
     Examples
     --------
@@ -59,6 +78,7 @@ def exercise(key, *, seed=SEED):
     return _drawn(f"{lesson}.{number}", title, make, seed)
 
 
+@_pupil_by_name
 def exercises(lesson, *, seed=SEED):
     """
     Return all exercises of a lesson with a pupil's own numbers.
@@ -80,7 +100,9 @@ def exercises(lesson, *, seed=SEED):
     UnknownName
         If there is no such lesson.
     InputError
-        If the seed is empty or no text and no whole number.
+        If the lesson is none, or the seed is empty or no text and no whole number.
+    TypeError
+        If the pupil is given without `seed=`.
 
     Examples
     --------
@@ -146,12 +168,13 @@ def read_key(key):
     found = re.fullmatch(r"\s*0*(\d{1,2})(?:\.(\d{1,2}))?\s*", str(key))
     if isinstance(key, bool | float) or not found:
         raise InputError(
-            f"{shortened(key)} is no exercise: write lesson and number, such as '03.2'"
+            f"{shortened(key)} is no exercise: write lesson, point and number in quotes, such as '03.2'"
         )
     lesson, number = f"{int(found[1]):02}", int(found[2] or 1)
     if lesson not in LESSONS or number < 1:
         raise UnknownName(
-            f"{shortened(key)}: there are exercises of lessons {LESSONS[0]} to {LESSONS[-1]}, such as '03.2'"
+            f"{shortened(key)}: there are exercises of lessons {LESSONS[0]} to {LESSONS[-1]}, "
+            "counted from 1, such as '03.2'"
         )
     return lesson, number
 

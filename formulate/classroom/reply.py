@@ -127,6 +127,10 @@ def read_answer(answer, asked, units=()):
     number, name = read_number(found[1]), found[2].strip()
     if not name:
         return number
+    if re.match(r"[-–+*/×·÷:^]", name):
+        raise InputError(
+            f"{shortened(answer)} is more than one number: work it out and write {_example(asked)}"
+        )
     return _in_unit(number, name, asked, units)
 
 
@@ -145,6 +149,7 @@ def _plain(answer, asked):
     if not text:
         raise InputError(f"the answer is empty: write {_example(asked)}")
     text = re.sub(PREFIXES, "", text, flags=re.IGNORECASE)
+    text = re.sub(r"(?<=\w) ?per ?cent$", " %", re.sub(r"(?<=[\w%])[.!]$", "", text))
     return re.sub(POWER, _as_exponent, text)
 
 

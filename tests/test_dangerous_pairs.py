@@ -39,7 +39,7 @@ def words(notices):
     return " | ".join(map(str, notices))
 
 
-# --- the pairs of the issue --------------------------------------------------------------
+# --- pairs that must never meet --------------------------------------------------------------
 
 
 @pytest.mark.parametrize(

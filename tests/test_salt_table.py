@@ -28,7 +28,7 @@ BASES = {
     "S": ("SO4", molar_mass("SO4") / molar_mass("S")),
 }
 SEEDED = 100
-FOUND, RIGHT = 0.90, 0.98  # the brief: what a table must find, and leave alone
+FOUND, RIGHT = 0.90, 0.98  # what a check of tables must find, and leave alone
 
 
 def published_rows():

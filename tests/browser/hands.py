@@ -38,9 +38,9 @@ const bring = slot => { if (slot.dataset.seen !== 'true') slot.scrollIntoView({ 
 """  # what is drawn above a slot may move it out of view again
 ONE = f"""selector => {{ {IS_LATE}
     const slot = document.querySelector(selector)
-    if (slot && isLate(slot)) bring(slot)
-    return slot && !isLate(slot)
-}}"""
+    if (slot) bring(slot)
+    return slot && slot.dataset.seen === 'true' && !isLate(slot)
+}}"""  # in view, so that what a change makes late is drawn anew
 ALL = f"""root => {{ {IS_LATE}
     const late = [...document.querySelectorAll(`${{root}} [data-slot]`)].find(slot =>
         slot.nodeName !== 'SPAN' && slot.checkVisibility() && isLate(slot))

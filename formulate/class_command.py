@@ -59,8 +59,9 @@ def _class(options):
         )
     paths = []
     if options.pupils:
-        sheets = class_sheets(options.lesson, read_class_list(options.pupils))
-        paths += sheets.write(options.out)
+        pupils = read_class_list(options.pupils)
+        paths += class_sheets(options.lesson, pupils).write(options.out)
+        print(f"{len(pupils)} pupils: {'; '.join(pupils)}")  # a title line would show
     if options.notebook:
         paths.append(write_assignment(options.lesson, options.out))
     print("\n".join(f"written: {path}" for path in paths))

@@ -39,6 +39,12 @@ def test_a_list_is_read_as_it_is_written(tmp_path, text):
     assert read_class_list(path) == CLASS
 
 
+def test_a_family_name_first_is_one_name(tmp_path):
+    path = tmp_path / "7b.txt"
+    path.write_text("Müller, Ada\nÖz, Ben\n", encoding="utf-8")
+    assert read_class_list(path) == ("Müller, Ada", "Öz, Ben")
+
+
 def test_every_fault_of_a_list_is_told_at_once(tmp_path):
     path = tmp_path / "class.csv"
     path.write_text("no;name\n1;Ada\n2;\n3;ada \n4;Ben\n5;BEN\n", encoding="utf-8")
@@ -168,6 +174,7 @@ def test_the_command_writes_the_files(tmp_path, capsys):
         "lesson-03.ipynb",
     ]
     assert all(name in told for name in names)
+    assert f"3 pupils: {'; '.join(CLASS)}" in told
     assert main(["class", "3"]) == 2
     assert "class list" in capsys.readouterr().err
 

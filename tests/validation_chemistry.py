@@ -110,7 +110,11 @@ def agreement_rows():
         yield f"pH standard at 25 °C: {name}", f"{off:+.3f}", "0.02"
     rows = [r for r in test_solids.GYPSUM if r["salt"] == "none"]
     off = [test_solids.saturated(r).saturation_index("gypsum") for r in rows]
-    yield "index of gypsum in water saturated with it", f"{max(map(abs, off)):.3f}", "0"
+    yield (
+        "index of gypsum in water saturated with it",
+        f"{max(map(abs, off)):.3f}",
+        "0.035",
+    )
     told = {}
     for name, tap in reports():
         (notice,) = [n for n in tap.notices if n.what.startswith("EC from the ions")]

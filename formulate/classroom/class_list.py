@@ -13,7 +13,7 @@ HEADS = (
     *("name", "names", "pupil", "pupils", "student", "students"),
     *("full name", "pupil name", "student name", "first name", "vorname"),
 )
-DELIMITERS = ";\t,"
+DELIMITERS, NEVER = ";\t,", "\x1f"
 MOST = 500
 
 
@@ -25,7 +25,8 @@ def read_class_list(path):
     ----------
     path : str or Path
         A text file with a name a line, or a CSV file as a spreadsheet writes it: the column headed "name", "pupil"
-        or "first name" is taken, else the first. Lines that begin with # are left out.
+        or "first name" is taken, else the first. "Smith, Ada" with a space behind its comma is one name. Lines that
+        begin with # are left out.
 
     Returns
     -------
@@ -54,7 +55,8 @@ def read_class_list(path):
     ]
     if not lines:
         raise InputError(f"{path.name}: no name in it; write one a line")
-    delimiter = max(DELIMITERS, key=lines[0][1].count)
+    is_one_name = all(", " in line and line.count(",") == 1 for _, line in lines)
+    delimiter = NEVER if is_one_name else max(DELIMITERS, key=lines[0][1].count)
     cells = [
         (n, [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter))])
         for n, line in lines

@@ -154,7 +154,7 @@ def read_class_data(path):
     faults.raise_if_any()
     return ClassData(
         path.name,
-        "invented" in text.casefold(),
+        "INVENTED" in text,
         MappingProxyType(found["feed"]),
         found["sample"],
         found["acid"],

@@ -1,17 +1,13 @@
 """Exercises of lesson 01 worked out again with atomic weights and definitions typed here."""
 
-import os
+from functools import partial
 
+import lesson_checks
 import pytest
+from lesson_checks import agrees, has_sets_for_a_school, keys
 
-from formulate.classroom import exercise
-from formulate.classroom.lot import lot
-from formulate.classroom.register import _makers
-
-DEEP = os.environ.get("FORMULATE_HYPOTHESIS") == "deep"
-PUPILS = 1000 if DEEP else 40
-DRAWN, DISTINCT = (3000, 1000) if DEEP else (120, 100)
-CLOSE = 0.002
+pupils = partial(lesson_checks.pupils, "01")
+is_slip = partial(lesson_checks.is_slip, form=".8g")
 
 # IUPAC standard atomic weights, abridged to five digits (CIAAW 2021), from memory
 H, N, O, MG, P, S, K, CA = (  # noqa: E741
@@ -38,27 +34,9 @@ GALLON = 231 * 2.54**3 / 1000
 IMPERIAL = 4.54609  # L, exact by UK law
 
 
-def pupils(number):
-    return [exercise(f"01.{number}", seed=f"pupil {n}") for n in range(PUPILS)]
-
-
-def agrees(one, value):
-    assert one.task.answer == pytest.approx(value, rel=CLOSE), str(one)
-    assert one.check(f"{value:.6g} {one.task.unit}").right
-
-
-def is_slip(one, value, word):
-    reply = one.check(f"{value:.8g} {one.task.unit}")
-    assert reply.verdict == "slip", f"{one}\n{value}: {reply}"
-    assert word in reply.says
-
-
-@pytest.mark.parametrize("number", range(1, 10))
-def test_there_are_a_thousand_sets_of_numbers(number):
-    make = _makers("01")[number - 1][1]
-    key = f"01.{number}"
-    sets = {repr(dict(make(lot(key, n)).given)) for n in range(DRAWN)}
-    assert len(sets) >= DISTINCT
+@pytest.mark.parametrize("key", keys("01"))
+def test_there_are_a_thousand_sets_of_numbers(key):
+    has_sets_for_a_school(key)
 
 
 def test_dose_for_a_tank():

@@ -4,13 +4,14 @@ Atomic masses: IUPAC abridged standard atomic weights (CIAAW 2021, five figures)
 typed here as atoms and waters.
 """
 
-import os
+from functools import partial
 
+import lesson_checks
 import pytest
+from lesson_checks import agrees, has_sets_for_a_school, is_slip, keys
 
-from formulate.classroom import exercise, exercises
+pupils = partial(lesson_checks.pupils, "02", called="class 9b,")
 
-PUPILS = 1000 if os.environ.get("FORMULATE_HYPOTHESIS") == "deep" else 40
 H, N, OXYGEN, NA, MG, P, S, CL = (
     1.008,
     14.007,
@@ -95,14 +96,6 @@ HEATED = {  # what the dry salt weighs, and the waters a handbook gives the crys
 }
 
 
-def drawn(key):
-    return [exercise(key, seed=f"class 9b, {n}") for n in range(PUPILS)]
-
-
-def near(value):
-    return pytest.approx(value, rel=0.002)
-
-
 def dry(name):
     return SALTS[name][0]
 
@@ -116,27 +109,15 @@ def twice(name, word, table):
     return 2 if name in table[word][1] else 1
 
 
-def is_slip(one, number, word):
-    """Assert that a wrong number is met, with a word of the right sentence."""
-    reply = one.check(number)
-    assert reply.verdict == "slip", f"{one}\n{number}: {reply}"
-    assert word in reply.says, f"{one}\n{number}: {reply}"
-
-
-@pytest.mark.parametrize("key", [one.key for one in exercises("02")])
+@pytest.mark.parametrize("key", keys("02"))
 def test_pupils_have_numbers_of_their_own(key):
-    pupils, least = (3000, 1000) if PUPILS == 1000 else (120, 100)
-    found = {
-        tuple(map(repr, exercise(key, seed=n).task.given.items()))
-        for n in range(pupils)
-    }
-    assert len(found) >= least
+    has_sets_for_a_school(key)
 
 
 def test_an_amount_weighs():
-    for one in drawn("02.1"):
+    for one in pupils(1):
         amount, name = one.task.given["amount"], one.task.given["salt"]
-        assert one.task.answer == near(amount * whole(name))
+        agrees(one, amount * whole(name))
         is_slip(one, whole(name), "one mole")
         is_slip(one, whole(name) / amount, "divides")
         if SALTS[name][1]:
@@ -146,10 +127,10 @@ def test_an_amount_weighs():
 
 
 def test_particles_on_the_balance():
-    for one in drawn("02.2"):
+    for one in pupils(2):
         mass, name, ion = (one.task.given[k] for k in ("mass", "salt", "ion"))
         count = twice(name, ion, IONS)
-        assert one.task.answer == near(1000 * count * mass / whole(name))
+        agrees(one, 1000 * count * mass / whole(name))
         is_slip(one, 1000 * count * mass / IONS[ion][0], "for the ion")
         is_slip(one, mass * whole(name), "multiplies")
         if count == 2:
@@ -160,11 +141,11 @@ def test_particles_on_the_balance():
 
 
 def test_part_of_the_sack():
-    for one in drawn("02.3"):
+    for one in pupils(3):
         purity, name, symbol = (one.task.given[k] for k in ("purity", "salt", "symbol"))
         count = twice(name, symbol, ELEMENTS)
         pure = 100 * count * ELEMENTS[symbol][0] / whole(name)
-        assert one.task.answer == near(pure * purity / 100)
+        agrees(one, pure * purity / 100)
         is_slip(one, pure, "pure salt")
         is_slip(one, pure / purity * 100, "divides by the purity")
         if count == 2:
@@ -174,12 +155,12 @@ def test_part_of_the_sack():
 
 
 def test_grams_for_a_concentration():
-    for one in drawn("02.4"):
+    for one in pupils(4):
         given = one.task.given
         name, ion = given["salt"], given["ion"]
         count = twice(name, ion, IONS)
         moles = given["wanted"] * given["volume"] / 1000
-        assert one.task.answer == near(moles / count * whole(name))
+        agrees(one, moles / count * whole(name))
         is_slip(one, given["wanted"] / 1000 / count * whole(name), "one litre")
         is_slip(one, moles * IONS[ion][0], "ion alone")
         if count == 2:
@@ -189,25 +170,25 @@ def test_grams_for_a_concentration():
 
 
 def test_bag_with_more_water():
-    for one in drawn("02.5"):
+    for one in pupils(5):
         mass, asked, bag = (one.task.given[k] for k in ("mass", "asked", "bag"))
         assert dry(asked) == dry(bag)
         assert SALTS[asked][1] < SALTS[bag][1]
         needed = mass / whole(asked) * whole(bag)
-        assert one.task.answer == near(needed - mass)
+        agrees(one, needed - mass)
         is_slip(one, needed, "from the start")
         is_slip(one, mass * whole(asked) / whole(bag), "in already")
         is_slip(one, mass - mass * whole(asked) / whole(bag), "more water")
 
 
 def test_crystal_water():
-    for one in drawn("02.6"):
+    for one in pupils(6):
         crucible, before, after = (
             one.task.given[k] for k in ("crucible", "before", "after")
         )
         mass, waters = HEATED[one.task.given["salt"]]
         found = ((before - after) / WATER) / ((after - crucible) / mass)
-        assert one.task.answer == near(found)
+        agrees(one, found)
         assert one.check(waters).right  # the whole number that a handbook gives
         assert one.check(f"{found:.1f}").right
         is_slip(one, (before - after) / (after - crucible), "grams")
@@ -218,7 +199,7 @@ def test_crystal_water():
 
 
 def test_neighbouring_waters_are_refused():
-    for one in drawn("02.6"):
+    for one in pupils(6):
         waters = HEATED[one.task.given["salt"]][1]
         is_slip(one, waters - 1, "more than a rounding")
         is_slip(one, waters + 1, "more than a rounding")
@@ -227,10 +208,10 @@ def test_neighbouring_waters_are_refused():
 def test_sulfur_by_barium():
     possible = [S / whole(name) for name in SALTS if "sulfate" in name]
     possible.append(3 * S / whole("potassium magnesium sulfate"))
-    for one in drawn("02.7"):
+    for one in pupils(7):
         sample, found = one.task.given["sample"], one.task.given["found"]
         share = found * S / BARYTE / sample
-        assert one.task.answer == near(100 * share)
+        agrees(one, 100 * share)
         assert min(abs(share / s - 1) for s in possible) < 0.013  # a salt that there is
         is_slip(one, 100 * found * SO4 / BARYTE / sample, "SO₄")
         is_slip(one, 100 * found / sample, "barium sulfate per sample")
@@ -238,7 +219,7 @@ def test_sulfur_by_barium():
 
 
 def test_jar_without_a_label():
-    for one in drawn("02.8"):
+    for one in pupils(8):
         names, sample, found = (one.task.given[k] for k in ("names", "sample", "found"))
         off = {
             letter: abs(found / sample / (BARYTE / whole(name)) - 1)
@@ -254,11 +235,11 @@ def test_jar_without_a_label():
 
 
 def test_all_jars_are_asked():
-    assert {one.task.answer for one in drawn("02.8")} == set("ABCD")
+    assert {one.task.answer for one in pupils(8)} == set("ABCD")
 
 
 def test_nitrates_come_with_their_caution():
-    for key in ("02.2", "02.4"):
-        for one in drawn(key):
+    for number in (2, 4):
+        for one in pupils(number):
             told = any("feed fire" in text for text in one.task.care)
             assert told == ("nitrate" in one.task.given["salt"])

@@ -3,13 +3,14 @@
 Atomic masses: IUPAC abridged standard atomic weights (CIAAW 2021, five figures), from memory.
 """
 
-import os
+from functools import partial
 
+import lesson_checks
 import pytest
+from lesson_checks import agrees, given, has_sets_for_a_school, is_slip, keys
 
-from formulate.classroom import exercise, exercises
+pupils = partial(lesson_checks.pupils, "03", called="class 9b,")
 
-PUPILS = 1000 if os.environ.get("FORMULATE_HYPOTHESIS") == "deep" else 40
 H, C, N, OXYGEN, P, S, K = 1.008, 12.011, 14.007, 15.999, 30.974, 32.06, 39.098
 K2O, P2O5 = 2 * K + OXYGEN, 2 * P + 5 * OXYGEN
 SULFUR = {"S": S, "SO3": S + 3 * OXYGEN, "SO4": S + 4 * OXYGEN}
@@ -17,33 +18,9 @@ NO3, NH4, UREA = N + 3 * OXYGEN, N + 4 * H, C + OXYGEN + 2 * (N + 2 * H)
 H2PO4, PO3 = 2 * H + P + 4 * OXYGEN, P + 3 * OXYGEN
 
 
-def drawn(key):
-    return [exercise(key, seed=f"class 9b, {n}") for n in range(PUPILS)]
-
-
-def near(value):
-    return pytest.approx(value, rel=0.002)
-
-
-def given(one, *names):
-    return [one.task.given[name] for name in names]
-
-
-def is_slip(one, number, word):
-    """Assert that a wrong number is met, with a word of the right sentence."""
-    reply = one.check(number)
-    assert reply.verdict == "slip", f"{one}\n{number}: {reply}"
-    assert word in reply.says, f"{one}\n{number}: {reply}"
-
-
-@pytest.mark.parametrize("key", [one.key for one in exercises("03")])
+@pytest.mark.parametrize("key", keys("03"))
 def test_pupils_have_numbers_of_their_own(key):
-    pupils, least = (3000, 1000) if PUPILS == 1000 else (120, 100)
-    found = {
-        tuple(map(repr, exercise(key, seed=n).task.given.items()))
-        for n in range(pupils)
-    }
-    assert len(found) >= least
+    has_sets_for_a_school(key)
 
 
 def test_factors_are_those_of_handbooks():
@@ -53,9 +30,9 @@ def test_factors_are_those_of_handbooks():
 
 
 def test_potassium_of_potash():
-    for one in drawn("03.1"):
+    for one in pupils(1):
         potash, phosphate = given(one, "potash", "phosphate")
-        assert one.task.answer == near(potash * 0.8302)
+        agrees(one, potash * 0.8302)
         is_slip(one, potash, "That is K₂O")
         is_slip(one, potash / 0.8302, "other way round")
         is_slip(one, potash * K / K2O, "two K")
@@ -66,10 +43,10 @@ def test_potassium_of_potash():
 
 
 def test_phosphorus_in_the_bag():
-    for one in drawn("03.2"):
+    for one in pupils(2):
         pack, phosphate = given(one, "pack", "phosphate")
         counted = pack * phosphate / 100
-        assert one.task.answer == near(counted * 0.4364)
+        agrees(one, counted * 0.4364)
         is_slip(one, counted, "That is P₂O₅")
         is_slip(one, counted * P / P2O5, "two P")
         is_slip(one, counted / 0.4364, "other way round")
@@ -77,14 +54,14 @@ def test_phosphorus_in_the_bag():
 
 
 def test_grade_to_litre():
-    for one in drawn("03.3"):
+    for one in pupils(3):
         grade, grams, volume, symbol = given(one, "grade", "grams", "volume", "symbol")
         nitrogen, phosphate, potash = grade
         percent, factor = {"P": (phosphate, 0.4364), "K": (potash, 0.8302)}[symbol]
         counted = grams * 1000 / volume * percent / 100
         assert 0.4 <= grams / volume <= 2.0  # g/L, as feeds are made
         assert sum(grade) <= 60
-        assert one.task.answer == near(counted * factor)
+        agrees(one, counted * factor)
         is_slip(one, counted, "the question asks for")
         is_slip(one, counted * factor * volume, "all litres")
         is_slip(one, grams * 10 / volume * nitrogen * factor, "nitrogen")
@@ -94,11 +71,11 @@ def test_grade_to_litre():
 
 
 def test_three_forms_of_nitrogen():
-    for one in drawn("03.4"):
+    for one in pupils(4):
         nitric, ammoniacal, ureic, dose = given(
             one, "nitric", "ammoniacal", "ureic", "dose"
         )
-        assert one.task.answer == near((nitric + ammoniacal + ureic) * 10 * dose)
+        agrees(one, (nitric + ammoniacal + ureic) * 10 * dose)
         of_ions = nitric * N / NO3 + ammoniacal * N / NH4 + ureic * 2 * N / UREA
         is_slip(one, of_ions * 10 * dose, "as N already")
         is_slip(one, nitric * 10 * dose, "nitric nitrogen alone")
@@ -106,31 +83,31 @@ def test_three_forms_of_nitrogen():
 
 
 def test_sulfur_three_ways():
-    for one in drawn("03.5"):
+    for one in pupils(5):
         printed, asked, share, dose = given(one, "printed", "asked", "share", "dose")
         in_feed = share * 10 * dose
         ratio = SULFUR[asked] / SULFUR[printed]
         (third,) = set(SULFUR) - {printed, asked}
-        assert one.task.answer == near(in_feed * ratio)
+        agrees(one, in_feed * ratio)
         is_slip(one, in_feed, "as the bag has it")
         is_slip(one, in_feed / ratio, "other way round")
         is_slip(one, in_feed * SULFUR[third] / SULFUR[printed], "the recipe counts")
 
 
 def test_two_labels():
-    for one in drawn("03.6"):
+    for one in pupils(6):
         potash, element, grams = given(one, "potash", "element", "grams")
-        assert one.task.answer == near(grams * potash * 0.8302 / element)
+        agrees(one, grams * potash * 0.8302 / element)
         is_slip(one, grams * potash / element, "same thing")
         is_slip(one, grams * potash / 0.8302 / element, "wrong way")
         is_slip(one, grams * element / (potash * 0.8302), "other way round")
 
 
 def test_label_of_a_blend():
-    for one in drawn("03.7"):
+    for one in pupils(7):
         first, second, low, high = given(one, "first", "second", "low", "high")
         right = (first * low + second * high) / (first + second)
-        assert one.task.answer == near(right)
+        agrees(one, right)
         is_slip(one, (low + high) / 2, "equal parts")
         is_slip(one, low + high, "do not add")
         is_slip(one, right * 0.8302, "That is K")
@@ -160,7 +137,7 @@ def faults_on(label):
 
 
 def test_one_thing_on_the_label_cannot_be():
-    for one in drawn("03.8"):
+    for one in pupils(8):
         label = one.task.given
         assert faults_on(label) == one.task.answer
         for letter in set("ABCD") - {one.task.answer}:
@@ -171,7 +148,7 @@ def test_one_thing_on_the_label_cannot_be():
 
 def test_a_fault_on_a_label_is_wide_and_no_room_is_no_room_in_any_form():
     """Off by 0.8 points at least; without room also were all phosphate PO3, the lightest that dissolves."""
-    for one in drawn("03.8"):
+    for one in pupils(8):
         label = one.task.given
         spare = label["phosphate"] * 2 * (H2PO4 - PO3) / P2O5
         nitrogen = label["nitric"] + label["ammoniacal"] + label["ureic"]
@@ -186,4 +163,4 @@ def test_a_fault_on_a_label_is_wide_and_no_room_is_no_room_in_any_form():
 
 
 def test_all_faults_are_asked():
-    assert {one.task.answer for one in drawn("03.8")} == set("ABCD")
+    assert {one.task.answer for one in pupils(8)} == set("ABCD")

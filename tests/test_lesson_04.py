@@ -1,21 +1,17 @@
 """Exercises of lesson 04 worked out again with atomic weights typed here."""
 
 import json
-import os
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 
+import lesson_checks
 import pytest
+from lesson_checks import CLOSE, agrees, has_sets_for_a_school, keys
 
-from formulate.classroom import exercise
-from formulate.classroom.lot import lot
-from formulate.classroom.register import _makers
-
-DEEP = os.environ.get("FORMULATE_HYPOTHESIS") == "deep"
-PUPILS = 1000 if DEEP else 40
-DRAWN, DISTINCT = (3000, 1000) if DEEP else (120, 100)
-CLOSE = 0.002
+pupils = partial(lesson_checks.pupils, "04")
+is_slip = partial(lesson_checks.is_slip, form=".8g")
 
 # IUPAC standard atomic weights, abridged to five digits (CIAAW 2021), from memory
 H, C, N, O = 1.008, 12.011, 14.007, 15.999  # noqa: E741
@@ -35,27 +31,9 @@ CHARGES = dict.fromkeys(MASSES, 1) | {"Ca": 2, "Mg": 2, "SO4": 2}
 CAO, CACO3 = CA + O, CA + C + 3 * O
 
 
-def pupils(number):
-    return [exercise(f"04.{number}", seed=f"pupil {n}") for n in range(PUPILS)]
-
-
-def agrees(one, value):
-    assert one.task.answer == pytest.approx(value, rel=CLOSE), str(one)
-    assert one.check(f"{value:.6g} {one.task.unit}").right
-
-
-def is_slip(one, value, word):
-    reply = one.check(f"{value:.8g} {one.task.unit}")
-    assert reply.verdict == "slip", f"{one}\n{value}: {reply}"
-    assert word in reply.says
-
-
-@pytest.mark.parametrize("number", range(1, 8))
-def test_there_are_a_thousand_sets_of_numbers(number):
-    make = _makers("04")[number - 1][1]
-    key = f"04.{number}"
-    sets = {repr(dict(make(lot(key, n)).given)) for n in range(DRAWN)}
-    assert len(sets) >= DISTINCT
+@pytest.mark.parametrize("key", keys("04"))
+def test_there_are_a_thousand_sets_of_numbers(key):
+    has_sets_for_a_school(key)
 
 
 def test_charge_of_an_ion():

@@ -3,19 +3,17 @@
 Standard atomic masses: IUPAC abridged values 2021 (Pure Appl. Chem. 94, 573; from memory), whole formulas added up by hand.
 """
 
-import os
-from functools import cache
+from functools import cache, partial
 from itertools import combinations
 
+import lesson_checks
 import numpy as np
 import pytest
+from lesson_checks import follows, has_sets_for_a_school, keys
 
-from formulate.classroom.register import exercise
 from formulate.classroom.school_salts import SchoolSalt, care_of
 
-DEEP = os.environ.get("FORMULATE_HYPOTHESIS") == "deep"
-PUPILS = 1000 if DEEP else 40
-NEAR = 0.002
+pupils = cache(partial(lesson_checks.pupils, "05"))
 
 H, N, O, MG = 1.008, 14.007, 15.999, 24.305  # noqa: E741
 P, S, CL, K, CA = 30.974, 32.06, 35.45, 39.098, 40.078
@@ -53,27 +51,6 @@ def share(name, element):
     return atoms(name, element) * ATOM[element] / molar(name)
 
 
-@cache
-def drawn(number):
-    return [exercise(f"05.{number}", seed=f"pupil {n}") for n in range(PUPILS)]
-
-
-def check(number, answer_of, slips_of):
-    """Hold each pupil's answer and slips against arithmetic of our own."""
-    named = 0
-    for one in drawn(number):
-        given = one.task.given
-        right = answer_of(given)
-        assert abs(one.task.answer / right - 1) < NEAR, one
-        assert one.check(f"{right:.3g}").right
-        for wrong, word in slips_of(given, right):
-            reply = one.check(f"{wrong:.4g}")
-            assert reply.verdict == "slip", f"{one}\n{wrong}: {reply}"
-            assert word in reply.says, f"{one}\n{wrong}: {reply}"
-            named += 1
-    assert named >= 2 * PUPILS
-
-
 def test_molar_masses_of_the_salts_are_those_of_the_table():
     for name in SALT:
         assert abs(SchoolSalt(name).molar_mass / molar(name) - 1) < 1e-4
@@ -95,7 +72,7 @@ def test_one_salt_for_one_number():
         if SALT[name][1]:
             yield right * SALT[name][0] / molar(name), "crystal water"
 
-    check(1, answer, slips)
+    follows(pupils(1), answer, slips)
 
 
 def by_rows(given):
@@ -116,11 +93,11 @@ def test_two_salts_two_numbers():
         for element, mg in given["wanted"].items():
             yield mg * litres / 1000 / share(first, element), f"alone for {element}"
 
-    check(2, lambda given: grams(given, 0), slips)
+    follows(pupils(2), lambda given: grams(given, 0), slips)
 
 
 def test_two_salts_two_numbers_both_weights_are_above_zero():
-    assert all((by_rows(one.task.given) > 0.2).all() for one in drawn(2))
+    assert all((by_rows(one.task.given) > 0.2).all() for one in pupils(2))
 
 
 def test_what_comes_along():
@@ -138,7 +115,7 @@ def test_what_comes_along():
         if given["salt"] == "calcium nitrate tetrahydrate":
             yield right / 2, "small numbers"
 
-    check(3, answer, slips)
+    follows(pupils(3), answer, slips)
 
 
 def brought_mg_l(given):
@@ -161,7 +138,7 @@ def test_what_is_left_for_the_second_salt():
         yield left * given["litres"] / 1000, "asks for the salt"
         yield grams(given, given["wanted"] + brought_mg_l(given)), "was added"
 
-    check(4, answer, slips)
+    follows(pupils(4), answer, slips)
 
 
 def feasible_without(given):
@@ -180,7 +157,7 @@ def feasible_without(given):
 def test_exactly_one_number_cannot_be_met():
     """Either one number is the only one to let go, clearly missed, or all four hold within 1 %."""
     rights = set()
-    for one in drawn(5):
+    for one in pupils(5):
         found = feasible_without(one.task.given)
         right = one.task.options[one.task.right].words
         if right.startswith("none"):
@@ -196,7 +173,7 @@ def test_exactly_one_number_cannot_be_met():
 
 def test_a_wrong_number_is_told_which_salt_would_be_below_zero():
     seen = 0
-    for one in drawn(5):
+    for one in pupils(5):
         if one.task.options[one.task.right].words.startswith("none"):
             continue
         for letter, option in one.task.options.items():
@@ -223,7 +200,7 @@ def test_another_volume_another_strength():
         yield right * 100 / given["strength"], "full strength"
         yield given["grams"][given["salt"]] * given["strength"] / 100, "old volume"
 
-    check(6, answer, slips)
+    follows(pupils(6), answer, slips)
 
 
 def test_nearest_compromise_is_the_lowest_point_of_the_sum_of_squares():
@@ -247,7 +224,7 @@ def test_nearest_compromise_is_the_lowest_point_of_the_sum_of_squares():
             yield weight, f"meets {element} exactly"
         yield sum(exact) / 2, "the mean"
 
-    check(7, answer, slips)
+    follows(pupils(7), answer, slips)
 
 
 def test_as_much_as_a_ratio_allows():
@@ -264,7 +241,7 @@ def test_as_much_as_a_ratio_allows():
         moles = given["ratio"] * given["base"] / ATOM[under] * ATOM[over]
         yield grams(given, moles - given["there"]), "counts atoms"
 
-    check(8, answer, slips)
+    follows(pupils(8), answer, slips)
 
 
 CHARGE = {"K": 1, "Ca": 2, "Mg": 2, "N": -1, "P": -1, "S": -2}
@@ -291,7 +268,7 @@ def test_the_missing_ion():
         if missing == "S":
             yield 2 * right, "carries two"
 
-    check(9, answer, slips)
+    follows(pupils(9), answer, slips)
 
 
 def test_the_right_number_closes_the_charges_for_the_program_too():
@@ -299,7 +276,7 @@ def test_the_right_number_closes_the_charges_for_the_program_too():
     from formulate.recipes.target import target
 
     keys = {"N": "NO3-N"}
-    for one in drawn(9)[:10]:
+    for one in pupils(9)[:10]:
         given = one.task.given
         wanted = dict(given["wanted"]) | {given["missing"]: one.task.answer}
         feed = target({keys.get(e, e): mg for e, mg in wanted.items()})
@@ -309,11 +286,9 @@ def test_the_right_number_closes_the_charges_for_the_program_too():
         assert [n for n in lame.notices if "too few" in str(n)]
 
 
-@pytest.mark.parametrize("number", range(1, 10))
-def test_pupils_have_numbers_of_their_own(number):
-    pupils, least = (3000, 1000) if DEEP else (120, 100)
-    tasks = (exercise(f"05.{number}", seed=n).task for n in range(pupils))
-    assert len({repr(sorted(task.given.items())) for task in tasks}) >= least
+@pytest.mark.parametrize("key", keys("05"))
+def test_pupils_have_numbers_of_their_own(key):
+    has_sets_for_a_school(key)
 
 
 def test_nitrates_are_shown_with_their_caution_sulfates_without():

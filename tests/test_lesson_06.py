@@ -1,19 +1,16 @@
 """Exercises of lesson 06 worked out again with constants typed here."""
 
-import os
 import re
+from functools import partial
 from math import e, log10
 
+import lesson_checks
 import pytest
+from lesson_checks import has_sets_for_a_school, keys
 
-from formulate.classroom import exercise
-from formulate.classroom.lot import lot
-from formulate.classroom.register import _makers
+pupils = partial(lesson_checks.pupils, "06")
+is_slip = partial(lesson_checks.is_slip, form=".8f")
 
-DEEP = os.environ.get("FORMULATE_HYPOTHESIS") == "deep"
-PUPILS = 1000 if DEEP else 40
-DRAWN, DISTINCT = (3000, 1000) if DEEP else (120, 100)
-CLOSE = 0.002
 LG = 0.0005  # of a pH
 
 # IUPAC standard atomic weights, abridged to five digits (CIAAW 2021), from memory
@@ -25,32 +22,18 @@ MASSES = {"HNO3": H + N + 3 * O, "HCl": H + CL, "H3PO4": 3 * H + P + 4 * O}
 PK_CARBONATE, PK_PHOSPHATE = 6.35, 7.20
 
 
-def pupils(number):
-    return [exercise(f"06.{number}", seed=f"pupil {n}") for n in range(PUPILS)]
-
-
 def agrees(one, value):
     if one.task.within is not None:
         assert one.task.answer == pytest.approx(value, abs=LG), str(one)
         assert one.check(f"{value:.2f}").right
         assert one.check(f"pH {value:.2f}").right
         return
-    assert one.task.answer == pytest.approx(value, rel=CLOSE), str(one)
-    assert one.check(f"{value:.6g} {one.task.unit}").right
+    lesson_checks.agrees(one, value)
 
 
-def is_slip(one, value, word):
-    reply = one.check(f"{value:.8f} {one.task.unit}".strip())
-    assert reply.verdict == "slip", f"{one}\n{value}: {reply}"
-    assert word in reply.says
-
-
-@pytest.mark.parametrize("number", range(1, 10))
-def test_there_are_a_thousand_sets_of_numbers(number):
-    make = _makers("06")[number - 1][1]
-    key = f"06.{number}"
-    sets = {repr(dict(make(lot(key, n)).given)) for n in range(DRAWN)}
-    assert len(sets) >= DISTINCT
+@pytest.mark.parametrize("key", keys("06"))
+def test_there_are_a_thousand_sets_of_numbers(key):
+    has_sets_for_a_school(key)
 
 
 def test_powers_of_ten_in_the_workings_are_right():

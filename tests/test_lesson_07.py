@@ -1,17 +1,13 @@
 """Exercises of lesson 07 worked out again with masses and conductivities typed here."""
 
-import os
+from functools import partial
 
+import lesson_checks
 import pytest
+from lesson_checks import CLOSE, agrees, given, has_sets_for_a_school, keys
 
-from formulate.classroom import exercise
-from formulate.classroom.lot import lot
-from formulate.classroom.register import _makers
-
-DEEP = os.environ.get("FORMULATE_HYPOTHESIS") == "deep"
-PUPILS = 1000 if DEEP else 40
-DRAWN, DISTINCT = (3000, 1000) if DEEP else (120, 100)
-CLOSE = 0.002
+pupils = partial(lesson_checks.pupils, "07")
+is_slip = partial(lesson_checks.is_slip, form=".8f")
 
 # IUPAC standard atomic weights, abridged to five digits (CIAAW 2021), from memory
 H, C, N, O = 1.008, 12.011, 14.007, 15.999  # noqa: E741
@@ -66,31 +62,9 @@ def molar_conductivity(name):
     return sum(LIMITS[ion] for ion in IONS[name])
 
 
-def pupils(number):
-    return [exercise(f"07.{number}", seed=f"pupil {n}") for n in range(PUPILS)]
-
-
-def given(one, *names):
-    return (one.task.given[name] for name in names)
-
-
-def agrees(one, value, close=CLOSE):
-    assert one.task.answer == pytest.approx(value, rel=close), str(one)
-    assert one.check(f"{value:.6g} {one.task.unit}").right
-
-
-def is_slip(one, value, word):
-    reply = one.check(f"{value:.8f} {one.task.unit}".strip())
-    assert reply.verdict == "slip", f"{one}\n{value}: {reply}"
-    assert word in reply.says
-
-
-@pytest.mark.parametrize("number", range(1, 9))
-def test_there_are_a_thousand_sets_of_numbers(number):
-    make = _makers("07")[number - 1][1]
-    key = f"07.{number}"
-    sets = {repr(dict(make(lot(key, n)).given)) for n in range(DRAWN)}
-    assert len(sets) >= DISTINCT
+@pytest.mark.parametrize("key", keys("07"))
+def test_there_are_a_thousand_sets_of_numbers(key):
+    has_sets_for_a_school(key)
 
 
 def test_what_ions_carry_is_near_the_handbook():

@@ -1,17 +1,13 @@
 """Exercises of lesson 08 worked out again with masses and constants typed here."""
 
-import os
+from functools import partial
 
+import lesson_checks
 import pytest
+from lesson_checks import agrees, given, has_sets_for_a_school, keys
 
-from formulate.classroom import exercise
-from formulate.classroom.lot import lot
-from formulate.classroom.register import _makers
-
-DEEP = os.environ.get("FORMULATE_HYPOTHESIS") == "deep"
-PUPILS = 1000 if DEEP else 40
-DRAWN, DISTINCT = (3000, 1000) if DEEP else (120, 100)
-CLOSE = 0.002
+pupils = partial(lesson_checks.pupils, "08")
+is_slip = partial(lesson_checks.is_slip, form=".8f")
 
 # IUPAC standard atomic weights, abridged to five digits (CIAAW 2021), from memory
 H, N, O = 1.008, 14.007, 15.999  # noqa: E741
@@ -39,31 +35,9 @@ PK_GYPSUM, PK_BRUSHITE = 4.58, 6.62
 PK_PHOSPHATE = 7.20  # H2PO4- to HPO4-2, as handbooks print it, from memory
 
 
-def pupils(number):
-    return [exercise(f"08.{number}", seed=f"pupil {n}") for n in range(PUPILS)]
-
-
-def given(one, *names):
-    return (one.task.given[name] for name in names)
-
-
-def agrees(one, value, close=CLOSE):
-    assert one.task.answer == pytest.approx(value, rel=close), str(one)
-    assert one.check(f"{value:.6g} {one.task.unit}").right
-
-
-def is_slip(one, value, word):
-    reply = one.check(f"{value:.8f} {one.task.unit}".strip())
-    assert reply.verdict == "slip", f"{one}\n{value}: {reply}"
-    assert word in reply.says
-
-
-@pytest.mark.parametrize("number", range(1, 9))
-def test_there_are_a_thousand_sets_of_numbers(number):
-    make = _makers("08")[number - 1][1]
-    key = f"08.{number}"
-    sets = {repr(dict(make(lot(key, n)).given)) for n in range(DRAWN)}
-    assert len(sets) >= DISTINCT
+@pytest.mark.parametrize("key", keys("08"))
+def test_there_are_a_thousand_sets_of_numbers(key):
+    has_sets_for_a_school(key)
 
 
 def test_calcium_beside_epsom_salt():

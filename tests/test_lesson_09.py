@@ -1,18 +1,14 @@
 """Exercises of lesson 09 worked out again with atomic weights typed here."""
 
-import os
+from functools import partial
 from math import floor
 
+import lesson_checks
 import pytest
+from lesson_checks import CLOSE, PUPILS, agrees, has_sets_for_a_school, keys
 
-from formulate.classroom import exercise
-from formulate.classroom.lot import lot
-from formulate.classroom.register import _makers
-
-DEEP = os.environ.get("FORMULATE_HYPOTHESIS") == "deep"
-PUPILS = 1000 if DEEP else 40
-DRAWN, DISTINCT = (3000, 1000) if DEEP else (120, 100)
-CLOSE = 0.002
+pupils = partial(lesson_checks.pupils, "09")
+is_slip = partial(lesson_checks.is_slip, form=".8f")
 
 # IUPAC standard atomic weights, abridged to five digits (CIAAW 2021), from memory
 H, C, N, O = 1.008, 12.011, 14.007, 15.999  # noqa: E741
@@ -65,21 +61,6 @@ def held(name, counted):
     return atoms.get(element, 0) * each / mass
 
 
-def pupils(number):
-    return [exercise(f"09.{number}", seed=f"pupil {n}") for n in range(PUPILS)]
-
-
-def agrees(one, value):
-    assert one.task.answer == pytest.approx(value, rel=CLOSE), str(one)
-    assert one.check(f"{value:.6g} {one.task.unit}".strip()).right
-
-
-def is_slip(one, value, word):
-    reply = one.check(f"{value:.8f} {one.task.unit}".strip())
-    assert reply.verdict == "slip", f"{one}\n{value}: {reply}"
-    assert word in reply.says
-
-
 def only_right(one, fits):
     """The letters that fit are the one that is called right; each other one is told why."""
     assert [letter for letter in one.task.options if fits(letter)] == [one.task.right]
@@ -89,11 +70,9 @@ def only_right(one, fits):
         )
 
 
-@pytest.mark.parametrize("number", range(1, 10))
-def test_there_are_a_thousand_sets_of_numbers(number):
-    make = _makers("09")[number - 1][1]
-    sets = {repr(dict(make(lot(f"09.{number}", n)).given)) for n in range(DRAWN)}
-    assert len(sets) >= DISTINCT
+@pytest.mark.parametrize("key", keys("09"))
+def test_there_are_a_thousand_sets_of_numbers(key):
+    has_sets_for_a_school(key)
 
 
 # --- a grade without room --------------------------------------------------------------

@@ -3,20 +3,18 @@
 Standard atomic masses: IUPAC abridged values 2021 (Pure Appl. Chem. 94, 573; from memory), whole formulas added up by hand.
 """
 
-import os
-from functools import cache
+from functools import cache, partial
 
+import lesson_checks
 import pytest
+from lesson_checks import CLOSE, follows, has_sets_for_a_school, keys
 from scipy.optimize import linprog
 
-from formulate.classroom.register import exercise
 from formulate.classroom.school_salts import SchoolSalt
 from formulate.ingredients.salts import salt
 from formulate.recipes.nutrient_worth import usable_costs
 
-DEEP = os.environ.get("FORMULATE_HYPOTHESIS") == "deep"
-PUPILS = 1000 if DEEP else 40
-NEAR = 0.002
+pupils = cache(partial(lesson_checks.pupils, "11"))
 
 H, N, O, MG = 1.008, 14.007, 15.999, 24.305  # noqa: E741
 P, S, CL, K, CA = 30.974, 32.06, 35.45, 39.098, 40.078
@@ -47,27 +45,6 @@ def share(name, element):
     return atoms.get(element, 0) * ATOM[element] / molar
 
 
-@cache
-def drawn(number):
-    return [exercise(f"11.{number}", seed=f"pupil {n}") for n in range(PUPILS)]
-
-
-def check(number, answer_of, slips_of):
-    """Hold each pupil's answer and slips against arithmetic of our own."""
-    named = 0
-    for one in drawn(number):
-        given = one.task.given
-        right = answer_of(given)
-        assert abs(one.task.answer / right - 1) < NEAR, one
-        assert one.check(f"{right:.3g}").right
-        for wrong, word in slips_of(given, right):
-            reply = one.check(f"{wrong:.4g}")
-            assert reply.verdict == "slip", f"{one}\n{wrong}: {reply}"
-            assert word in reply.says, f"{one}\n{wrong}: {reply}"
-            named += 1
-    assert named >= 2 * PUPILS
-
-
 def test_molar_masses_of_the_salts_are_those_of_the_table():
     for name, (molar, atoms) in SALT.items():
         assert abs(SchoolSalt(name).molar_mass / molar - 1) < 1e-4
@@ -87,7 +64,7 @@ def test_what_a_kilogram_of_nutrient_costs():
         if SALT[name][1][element] == 2:
             yield 2 * right, "more than one"
 
-    check(1, answer, slips)
+    follows(pupils(1), answer, slips)
 
 
 def test_cheap_up_to_a_limit_is_the_least_cost_of_a_linear_programme():
@@ -115,7 +92,7 @@ def test_cheap_up_to_a_limit_is_the_least_cost_of_a_linear_programme():
             yield kilograms * price, word
         yield answer(dict(given) | {"there": 0}), "used up"
 
-    check(2, answer, slips)
+    follows(pupils(2), answer, slips)
 
 
 def test_whole_scoops():
@@ -131,11 +108,11 @@ def test_whole_scoops():
         yield right * given["exact"] / given["scoop"], "part of one scoop"
         yield 100 + right, "is reached"
 
-    check(3, answer, slips)
+    follows(pupils(3), answer, slips)
 
 
 def test_the_sign_of_what_is_off_counts():
-    one = drawn(3)[0]
+    one = pupils(3)[0]
     reply = one.check(f"{-one.task.answer:.4g}")
     assert reply.verdict == "slip"
     assert "sign" in reply.says
@@ -155,12 +132,12 @@ def test_the_price_at_which_two_salts_cost_the_same():
         yield plain / ratio, "may cost more"
         yield right / other, "one kilogram"
 
-    check(4, answer, slips)
+    follows(pupils(4), answer, slips)
 
 
 def test_at_that_price_the_cheapest_recipe_changes():
     """A law: a ct per kg below it the other salt alone is cheapest, a ct above it the first."""
-    for one in drawn(4)[:20]:
+    for one in pupils(4)[:20]:
         given, found = one.task.given, []
         (size, other), element = given["sizes"], given["element"]
         for ct in (-1, 1):
@@ -187,7 +164,7 @@ def test_one_bag_fewer():
         yield 100 * grams[given["gone"]] / sum(grams.values()), "compares salts"
         yield 100 - right, "what remains"
 
-    check(5, answer, slips)
+    follows(pupils(5), answer, slips)
 
 
 def test_the_purse_of_a_tank():
@@ -201,7 +178,7 @@ def test_the_purse_of_a_tank():
         mean = sum(prices) / 3
         yield sum(weights) * mean / given["litres"], "mean price"
 
-    check(6, answer, slips)
+    follows(pupils(6), answer, slips)
 
 
 def test_the_least_that_is_near_enough():
@@ -228,7 +205,7 @@ def test_the_least_that_is_near_enough():
         yield given["wanted"] * (1 - given["percent"] / 100) / held, "water brings some"
         yield left * (1 - given["percent"] / 100) / held, "in all"
 
-    check(7, answer, slips)
+    follows(pupils(7), answer, slips)
 
 
 def test_once_the_nitrogen_is_paid():
@@ -241,23 +218,21 @@ def test_once_the_nitrogen_is_paid():
         yield given["price"] / share("potassium nitrate", "K"), "a worth, too"
         yield right * share("potassium nitrate", "K"), "left to pay of the salt"
 
-    check(8, answer, slips)
+    follows(pupils(8), answer, slips)
 
 
 def test_once_the_nitrogen_is_paid_as_the_program_counts_it():
     """A second way: the cost after credit of `usable_costs`, for a gram."""
-    for one in drawn(8)[:5]:
+    for one in pupils(8)[:5]:
         given = one.task.given
         shelf = [
             salt("potassium nitrate", price_per_kg=given["price"]),
             salt("calcium nitrate tetrahydrate", price_per_kg=given["other"]),
         ]
         (told,) = [c for c in usable_costs(shelf, ("N", "K")) if c.key == "K"]
-        assert abs(1000 * told.credited / one.task.answer - 1) < NEAR
+        assert abs(1000 * told.credited / one.task.answer - 1) < CLOSE
 
 
-@pytest.mark.parametrize("number", range(1, 9))
-def test_pupils_have_numbers_of_their_own(number):
-    pupils, least = (3000, 1000) if DEEP else (120, 100)
-    tasks = (exercise(f"11.{number}", seed=n).task for n in range(pupils))
-    assert len({repr(sorted(task.given.items())) for task in tasks}) >= least
+@pytest.mark.parametrize("key", keys("11"))
+def test_pupils_have_numbers_of_their_own(key):
+    has_sets_for_a_school(key)

@@ -1,7 +1,7 @@
 """Exercises of lesson 03: labels and oxides."""
 
-from formulate.classroom.lesson_03_more import MORE, share_line
-from formulate.classroom.lines import line
+from formulate.classroom.lesson_03_more import MORE
+from formulate.classroom.lines import line, share_line
 from formulate.classroom.task import Slip, Task
 from formulate.stoichiometry.formula import molar_mass
 from formulate.working import Quantity, Step, Working

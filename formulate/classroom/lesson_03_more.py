@@ -1,8 +1,8 @@
-"""The line from an oxide to its element, and the exercise about a label whose data cannot be."""
+"""The exercise of lesson 03 about a label whose data cannot be."""
 
-from formulate.classroom.lines import line
+from formulate.classroom.lines import line, share_line
 from formulate.classroom.task import Option, Task
-from formulate.stoichiometry.formula import molar_mass, parse_formula
+from formulate.stoichiometry.formula import molar_mass
 from formulate.working import Working
 
 __all__ = ["MORE"]
@@ -30,13 +30,6 @@ CARRIERS = {  # line of the label: what weighs in the bag, and for how much of t
 }
 A, B, C, D = "ABCD"
 INDENT = 2 * "\N{NO-BREAK SPACE}"  # a page of HTML keeps it
-
-
-def share_line(text, unit, value, oxide, element):
-    """Return the line that takes an element out of its oxide."""
-    count = int(parse_formula(oxide).atoms[element])
-    masses = (molar_mass(element), "g/mol"), "÷", (molar_mass(oxide), "g/mol")
-    return line(text, unit, (value, unit), "×", count, "×", *masses)
 
 
 def _carrier_line(key, percent):

@@ -1,8 +1,7 @@
 """Exercises of lesson 09: a leaflet and its slip, a gallon, an assay, the least sulfate, a chart, two bags."""
 
-from formulate.classroom.lesson_03_more import share_line
 from formulate.classroom.lesson_09_more import MORE
-from formulate.classroom.lines import carried, line
+from formulate.classroom.lines import carried, line, share_line
 from formulate.classroom.task import Option, Slip, Task
 from formulate.stoichiometry.formula import molar_mass
 from formulate.stoichiometry.units import convert

@@ -1,9 +1,10 @@
 """Lines of arithmetic and words of care that the exercises of several lessons share."""
 
+from formulate.stoichiometry.formula import molar_mass, parse_formula
 from formulate.tables import read_table
 from formulate.working import PowerStep, Quantity, RootStep, Step, printed
 
-__all__ = ["care", "carried", "line", "root_of", "ten_to"]
+__all__ = ["care", "carried", "line", "root_of", "share_line", "ten_to"]
 
 DIGITS = 5  # that a result keeps on its way to the next line
 
@@ -39,6 +40,38 @@ def _term(number):
     if isinstance(number, str):
         return number
     return Quantity(*number) if isinstance(number, tuple) else Quantity(number)
+
+
+def share_line(words, answer_unit, value, oxide, element):
+    """
+    Return the line that takes an element out of its oxide, as a label counts it.
+
+    Parameters
+    ----------
+    words : str
+        What is worked out.
+    answer_unit : str
+        Unit of the oxide's number and of the result.
+    value : float
+        How much of the oxide there is. [answer_unit]
+    oxide : str
+        Formula of the oxide.
+    element : str
+        Symbol of the element.
+
+    Returns
+    -------
+    Step
+        The line.
+
+    Examples
+    --------
+    >>> print(share_line("K in the bag", "kg", 5.0, "K2O", "K"))
+    K in the bag: 5 kg × 2 × 39.0983 g/mol ÷ 94.1956 g/mol = 4.1508 kg
+    """
+    count = int(parse_formula(oxide).atoms[element])
+    masses = (molar_mass(element), "g/mol"), "÷", (molar_mass(oxide), "g/mol")
+    return line(words, answer_unit, (value, answer_unit), "×", count, "×", *masses)
 
 
 def carried(step):

@@ -1,5 +1,7 @@
 """The arithmetic of a water starts from what its analysis prints, in its own units."""
 
+import re
+
 import pytest
 from test_workings_of_panels import check_line
 
@@ -93,3 +95,25 @@ def test_the_balance_is_that_of_the_water():
     assert working.value == pytest.approx(abs(hard.balance_percent), rel=1e-4)
     for step, line in zip(working.steps, working.lines, strict=True):
         check_line(step, line)
+
+
+@pytest.mark.parametrize("what", ["cations", "anions", "balance"])
+def test_pure_water_has_no_charges_and_no_share_of_them(what):
+    working = balance_working(water("pure"), what)
+    assert working.value == 0
+    assert all(line.endswith("= 0 meq/L") for line in working.lines)
+
+
+def test_a_working_that_is_open_outlives_a_fresh_start():
+    """Pressed on a tap, drawn again on pure water: sequence 205 of the 500."""
+    from formulate.workbench.bench import Bench
+    from formulate.workbench.state import State
+
+    state = State()
+    panel = Bench(state).panels["water"]
+    names = re.findall(r'name="(working [^"]*balance[^"]*)"', panel.html)
+    assert len(names) == 1
+    name = names[0]
+    panel.receive({"kind": "press", "name": name, "value": ""})
+    state.fresh()
+    assert "cations and anions: 0 meq/L + 0 meq/L = 0 meq/L" in panel.html

@@ -268,7 +268,8 @@ def balance_working(water, what):
     Returns
     -------
     Working
-        Charge of each ion at the pH of the water, their sums, the difference. [%]
+        Charge of each ion at the pH of the water, their sums, the difference; without its share where nothing is
+        charged. [%]
 
     Examples
     --------
@@ -285,9 +286,12 @@ def balance_working(water, what):
     words = "cations less anions" if more is above else "anions less cations"
     apart = Step(words, (more, "−", less), "meq/L")
     whole = Step("cations and anions", (above, "+", below), "meq/L")
+    title = "How the charges balance"
+    if not whole.value:
+        return Working(title, (*sums, apart, whole))  # pure water: no share of nothing
     terms = (Quantity(apart.value, "meq/L"), "÷", Quantity(whole.value, "meq/L"))
     share = Step("of it", (*terms, "×", Quantity(100.0, "%")), "%", "sm-1030e")
-    return Working("How the charges balance", (*sums, apart, whole, share))
+    return Working(title, (*sums, apart, whole, share))
 
 
 def _side(water, sign):

@@ -4,7 +4,7 @@ import re
 
 from formulate.jobs import read_job
 
-from .hands import expect, kept, weight
+from .hands import drawn, expect, kept, weight
 from .walking import told
 
 REPORT = "Calcium 82 mg/l\nMagnesium 11 mg/l\nSodium 24 mg/l\nAlkalinity 3.4 mmol/l\npH 7.5\n"
@@ -124,8 +124,7 @@ def test_a_pupils_job_beside_ones_own(hand, tmp_path):
     asked = beside.locator("[data-slot=asked]")
     expect(asked).to_contain_text("strength")
     expect(asked).to_contain_text("50 %")
-    holds = beside.locator("[data-slot=contents]")
-    holds.scroll_into_view_if_needed()
+    holds = drawn(beside, "contents")  # what is drawn above may move it out of view
     magnesium = holds.locator("tr", has_text=re.compile("^Mg"))
     expect(magnesium.first).to_contain_text("20.00")  # half of 40 mg/L is wanted
     hand.press(beside.get_by_role("button", name="print 10 Two jobs"))

@@ -6,6 +6,10 @@ import pytest
 
 from formulate.classroom import exercise, exercises
 
+# IUPAC standard atomic weights, abridged (CIAAW 2021), from memory; typed, so that no answer rests on the program's
+H, C, N, OX, NA, MG, P, S = 1.008, 12.011, 14.007, 15.999, 22.990, 24.305, 30.974, 32.06
+CL, K, CA, MN, CU, ZN, MO = 35.45, 39.098, 40.078, 54.938, 63.546, 65.38, 95.95
+
 DEEP = os.environ.get("FORMULATE_HYPOTHESIS") == "deep"
 PUPILS = 1000 if DEEP else 40
 DRAWN, DISTINCT = (3000, 1000) if DEEP else (120, 100)

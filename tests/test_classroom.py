@@ -240,13 +240,10 @@ def test_a_key_that_is_none_is_told(key):
         exercise(key)
 
 
-def test_a_pupil_without_seed_is_told_how_to_write_it():
-    """By hand: the call as it was typed, its second part named."""
-    for function in (exercise, exercises):
-        with pytest.raises(
-            TypeError, match=rf"{function.__name__}\('03', seed='ada'\)"
-        ):
-            function("03", "ada")
+def test_the_pupil_is_named_with_or_without_seed():
+    assert exercise(KEY, "Ada").question == exercise(KEY, seed="Ada").question
+    asked = [one.question for one in exercises(KEY[:2], "Ada")]
+    assert asked == [one.question for one in exercises(KEY[:2], seed="Ada")]
     assert fm.exercises is exercises
 
 

@@ -4,29 +4,18 @@ from functools import partial
 
 import lesson_checks
 import pytest
-from lesson_checks import agrees, has_sets_for_a_school, keys
+from lesson_checks import CA, MG, OX, H, K, N, P, S, agrees, has_sets_for_a_school, keys
 
 pupils = partial(lesson_checks.pupils, "01")
 is_slip = partial(lesson_checks.is_slip, form=".8g")
 
-# IUPAC standard atomic weights, abridged to five digits (CIAAW 2021), from memory
-H, N, O, MG, P, S, K, CA = (  # noqa: E741
-    1.008,
-    14.007,
-    15.999,
-    24.305,
-    30.974,
-    32.06,
-    39.098,
-    40.078,
-)
 SHARES = {  # mg of the element in a gram of the salt, crystal water in it
-    ("potassium nitrate", "K"): 1000 * K / (K + N + 3 * O),
-    ("magnesium sulfate heptahydrate", "Mg"): 1000 * MG / (MG + S + 11 * O + 14 * H),
-    ("monopotassium phosphate", "P"): 1000 * P / (K + 2 * H + P + 4 * O),
-    ("potassium sulfate", "K"): 1000 * 2 * K / (2 * K + S + 4 * O),
-    ("potassium sulfate", "S"): 1000 * S / (2 * K + S + 4 * O),
-    ("calcium nitrate tetrahydrate", "Ca"): 1000 * CA / (CA + 2 * N + 10 * O + 8 * H),
+    ("potassium nitrate", "K"): 1000 * K / (K + N + 3 * OX),
+    ("magnesium sulfate heptahydrate", "Mg"): 1000 * MG / (MG + S + 11 * OX + 14 * H),
+    ("monopotassium phosphate", "P"): 1000 * P / (K + 2 * H + P + 4 * OX),
+    ("potassium sulfate", "K"): 1000 * 2 * K / (2 * K + S + 4 * OX),
+    ("potassium sulfate", "S"): 1000 * S / (2 * K + S + 4 * OX),
+    ("calcium nitrate tetrahydrate", "Ca"): 1000 * CA / (CA + 2 * N + 10 * OX + 8 * H),
 }
 # exact by definition, NIST Handbook 44 appendix C: 1 lb = 453.59237 g of 16 oz; a US gallon 231 cubic inches of 2.54 cm
 OUNCE = 453.59237 / 16

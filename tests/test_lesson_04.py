@@ -8,27 +8,39 @@ from pathlib import Path
 
 import lesson_checks
 import pytest
-from lesson_checks import CLOSE, agrees, has_sets_for_a_school, keys
+from lesson_checks import (
+    CA,
+    CL,
+    CLOSE,
+    MG,
+    NA,
+    OX,
+    C,
+    H,
+    K,
+    N,
+    S,
+    agrees,
+    has_sets_for_a_school,
+    keys,
+)
 
 pupils = partial(lesson_checks.pupils, "04")
 is_slip = partial(lesson_checks.is_slip, form=".8g")
 
-# IUPAC standard atomic weights, abridged to five digits (CIAAW 2021), from memory
-H, C, N, O = 1.008, 12.011, 14.007, 15.999  # noqa: E741
-NA, MG, S, CL, K, CA = 22.990, 24.305, 32.06, 35.45, 39.098, 40.078
 MASSES = {
     "Ca": CA,
     "Mg": MG,
     "Na": NA,
     "K": K,
     "Cl": CL,
-    "SO4": S + 4 * O,
-    "NO3": N + 3 * O,
-    "HCO3": H + C + 3 * O,
+    "SO4": S + 4 * OX,
+    "NO3": N + 3 * OX,
+    "HCO3": H + C + 3 * OX,
     "NH4": N + 4 * H,
 }
 CHARGES = dict.fromkeys(MASSES, 1) | {"Ca": 2, "Mg": 2, "SO4": 2}
-CAO, CACO3 = CA + O, CA + C + 3 * O
+CAO, CACO3 = CA + OX, CA + C + 3 * OX
 
 
 @pytest.mark.parametrize("key", keys("04"))
@@ -92,7 +104,7 @@ TOO_LARGE = {  # the line and by what its misprint makes it too large
     "lime": ("Ca", CAO / CA),
     "bicarbonate": ("alkalinity", 2 * MASSES["HCO3"] / CACO3),
     "sulfur": ("SO4", S / MASSES["SO4"]),
-    "magnesia": ("Mg", (MG + O) / MG),
+    "magnesia": ("Mg", (MG + OX) / MG),
     "sodium": ("Na", 10),
     "chloride": ("Cl", 10),
     "chalk": ("Ca", CACO3 / CA),

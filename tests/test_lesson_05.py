@@ -9,31 +9,42 @@ from itertools import combinations
 import lesson_checks
 import numpy as np
 import pytest
-from lesson_checks import follows, has_sets_for_a_school, keys
+from lesson_checks import (
+    CA,
+    CL,
+    MG,
+    OX,
+    H,
+    K,
+    N,
+    P,
+    S,
+    follows,
+    has_sets_for_a_school,
+    keys,
+)
 
 from formulate.classroom.school_salts import SchoolSalt, care_of
 
 pupils = cache(partial(lesson_checks.pupils, "05"))
 
-H, N, O, MG = 1.008, 14.007, 15.999, 24.305  # noqa: E741
-P, S, CL, K, CA = 30.974, 32.06, 35.45, 39.098, 40.078
 ATOM = {"N": N, "Mg": MG, "P": P, "S": S, "Cl": CL, "K": K, "Ca": CA}
-WATER = 2 * H + O
+WATER = 2 * H + OX
 SALT = {  # name: molar mass [g/mol], without crystal water, atoms that feed
-    "potassium nitrate": (K + N + 3 * O, 0, {"K": 1, "N": 1}),
-    "potassium sulfate": (2 * K + S + 4 * O, 0, {"K": 2, "S": 1}),
-    "monopotassium phosphate": (K + 2 * H + P + 4 * O, 0, {"K": 1, "P": 1}),
-    "dipotassium phosphate": (2 * K + H + P + 4 * O, 0, {"K": 2, "P": 1}),
-    "monoammonium phosphate": (N + 6 * H + P + 4 * O, 0, {"N": 1, "P": 1}),
-    "diammonium phosphate": (2 * N + 9 * H + P + 4 * O, 0, {"N": 2, "P": 1}),
+    "potassium nitrate": (K + N + 3 * OX, 0, {"K": 1, "N": 1}),
+    "potassium sulfate": (2 * K + S + 4 * OX, 0, {"K": 2, "S": 1}),
+    "monopotassium phosphate": (K + 2 * H + P + 4 * OX, 0, {"K": 1, "P": 1}),
+    "dipotassium phosphate": (2 * K + H + P + 4 * OX, 0, {"K": 2, "P": 1}),
+    "monoammonium phosphate": (N + 6 * H + P + 4 * OX, 0, {"N": 1, "P": 1}),
+    "diammonium phosphate": (2 * N + 9 * H + P + 4 * OX, 0, {"N": 2, "P": 1}),
     "potassium magnesium sulfate": (
-        2 * K + 2 * MG + 3 * S + 12 * O,
+        2 * K + 2 * MG + 3 * S + 12 * OX,
         0,
         {"K": 2, "Mg": 2, "S": 3},
     ),
-    "magnesium sulfate heptahydrate": (MG + S + 4 * O, 7, {"Mg": 1, "S": 1}),
-    "magnesium nitrate hexahydrate": (MG + 2 * N + 6 * O, 6, {"Mg": 1, "N": 2}),
-    "calcium nitrate tetrahydrate": (CA + 2 * N + 6 * O, 4, {"Ca": 1, "N": 2}),
+    "magnesium sulfate heptahydrate": (MG + S + 4 * OX, 7, {"Mg": 1, "S": 1}),
+    "magnesium nitrate hexahydrate": (MG + 2 * N + 6 * OX, 6, {"Mg": 1, "N": 2}),
+    "calcium nitrate tetrahydrate": (CA + 2 * N + 6 * OX, 4, {"Ca": 1, "N": 2}),
     "calcium chloride dihydrate": (CA + 2 * CL, 2, {"Ca": 1, "Cl": 2}),
 }
 
@@ -109,9 +120,9 @@ def test_what_comes_along():
     def slips(given, right):
         yield given["wanted"], "Equal masses"
         if given["elements"][1] == "N":
-            yield right * (N + 3 * O) / N, "the ion NO₃"
+            yield right * (N + 3 * OX) / N, "the ion NO₃"
         if given["elements"][1] == "S":
-            yield right * (S + 4 * O) / S, "the ion SO₄"
+            yield right * (S + 4 * OX) / S, "the ion SO₄"
         if given["salt"] == "calcium nitrate tetrahydrate":
             yield right / 2, "small numbers"
 

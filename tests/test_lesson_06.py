@@ -6,18 +6,15 @@ from math import e, log10
 
 import lesson_checks
 import pytest
-from lesson_checks import has_sets_for_a_school, keys
+from lesson_checks import CA, CL, OX, C, H, N, P, S, has_sets_for_a_school, keys
 
 pupils = partial(lesson_checks.pupils, "06")
 is_slip = partial(lesson_checks.is_slip, form=".8f")
 
 LG = 0.0005  # of a pH
 
-# IUPAC standard atomic weights, abridged to five digits (CIAAW 2021), from memory
-H, C, N, O = 1.008, 12.011, 14.007, 15.999  # noqa: E741
-P, S, CL, CA = 30.974, 32.06, 35.45, 40.078
-CACO3 = CA + C + 3 * O
-MASSES = {"HNO3": H + N + 3 * O, "HCl": H + CL, "H3PO4": 3 * H + P + 4 * O}
+CACO3 = CA + C + 3 * OX
+MASSES = {"HNO3": H + N + 3 * OX, "HCl": H + CL, "H3PO4": 3 * H + P + 4 * OX}
 # acid constants at 25 °C as handbooks print them, from memory: CO2 6.35, H2PO4- 7.20
 PK_CARBONATE, PK_PHOSPHATE = 6.35, 7.20
 
@@ -145,7 +142,7 @@ def test_acid_for_a_tank_agrees_with_the_solution_chemistry():
 
 def test_what_the_acid_brings():
     atoms = {"HNO3": (1, N), "H3PO4": (1, P), "H2SO4": (2, S)}  # protons, nutrient
-    whole = MASSES | {"H2SO4": 2 * H + S + 4 * O}
+    whole = MASSES | {"H2SO4": 2 * H + S + 4 * OX}
     seen = set()
     for one in pupils(7):
         acid, taken, tank = (one.task.given[k] for k in ("acid", "taken", "tank"))
@@ -153,7 +150,7 @@ def test_what_the_acid_brings():
         agrees(one, taken / protons * mass * tank / 1000)
         is_slip(one, taken / protons * whole[acid] * tank / 1000, "whole acid")
         if acid == "HNO3":
-            is_slip(one, taken * (N + 3 * O) * tank / 1000, "NO3")
+            is_slip(one, taken * (N + 3 * OX) * tank / 1000, "NO3")
         if acid == "H3PO4":
             is_slip(one, taken * mass * tank / 3000, "How many protons")
         if acid == "H2SO4":

@@ -4,16 +4,29 @@ from functools import partial
 
 import lesson_checks
 import pytest
-from lesson_checks import CLOSE, agrees, given, has_sets_for_a_school, keys
+from lesson_checks import (
+    CA,
+    CL,
+    CLOSE,
+    MG,
+    NA,
+    OX,
+    C,
+    H,
+    K,
+    N,
+    S,
+    agrees,
+    given,
+    has_sets_for_a_school,
+    keys,
+)
 
 pupils = partial(lesson_checks.pupils, "07")
 is_slip = partial(lesson_checks.is_slip, form=".8f")
 
-# IUPAC standard atomic weights, abridged to five digits (CIAAW 2021), from memory
-H, C, N, O = 1.008, 12.011, 14.007, 15.999  # noqa: E741
-NA, MG, S, CL, K, CA = 22.990, 24.305, 32.06, 35.45, 39.098, 40.078
-WATER = 2 * H + O
-NITRATE, SULFATE = N + 3 * O, S + 4 * O
+WATER = 2 * H + OX
+NITRATE, SULFATE = N + 3 * OX, S + 4 * OX
 MASSES = {
     "sodium chloride": NA + CL,
     "potassium chloride": K + CL,
@@ -22,7 +35,7 @@ MASSES = {
     "ammonium sulfate": 2 * (N + 4 * H) + SULFATE,
     "calcium nitrate tetrahydrate": CA + 2 * NITRATE + 4 * WATER,
     "magnesium nitrate hexahydrate": MG + 2 * NITRATE + 6 * WATER,
-    "urea": C + O + 2 * (N + 2 * H),
+    "urea": C + OX + 2 * (N + 2 * H),
 }
 # limits at 25 °C of McCleskey and colleagues (usgs-mcclesk, read): l2 t² + l1 t + l0
 LIMITS = {

@@ -4,16 +4,27 @@ from functools import partial
 
 import lesson_checks
 import pytest
-from lesson_checks import agrees, given, has_sets_for_a_school, keys
+from lesson_checks import (
+    CA,
+    CL,
+    MG,
+    OX,
+    H,
+    K,
+    N,
+    P,
+    S,
+    agrees,
+    given,
+    has_sets_for_a_school,
+    keys,
+)
 
 pupils = partial(lesson_checks.pupils, "08")
 is_slip = partial(lesson_checks.is_slip, form=".8f")
 
-# IUPAC standard atomic weights, abridged to five digits (CIAAW 2021), from memory
-H, N, O = 1.008, 14.007, 15.999  # noqa: E741
-MG, P, S, CL, K, CA = 24.305, 30.974, 32.06, 35.45, 39.098, 40.078
-WATER = 2 * H + O
-NITRATE, SULFATE, PHOSPHATE = N + 3 * O, S + 4 * O, 2 * H + P + 4 * O
+WATER = 2 * H + OX
+NITRATE, SULFATE, PHOSPHATE = N + 3 * OX, S + 4 * OX, 2 * H + P + 4 * OX
 AMMONIUM = N + 4 * H
 MASSES = {
     "potassium nitrate": K + NITRATE,
@@ -28,7 +39,7 @@ MASSES = {
 }
 EPSOM, CALCIUM = "magnesium sulfate heptahydrate", "calcium nitrate tetrahydrate"
 GYPSUM = CA + SULFATE + 2 * WATER
-BRUSHITE = CA + H + P + 4 * O + 2 * WATER
+BRUSHITE = CA + H + P + 4 * OX + 2 * WATER
 # solubility products at 25 °C: gypsum as WATEQ4F and phreeqc have it (pq386-wateq4f, read),
 # CaHPO4·2H2O from NIST 46 (pq386-minteqv4, read)
 PK_GYPSUM, PK_BRUSHITE = 4.58, 6.62

@@ -5,23 +5,36 @@ from math import floor
 
 import lesson_checks
 import pytest
-from lesson_checks import CLOSE, PUPILS, agrees, has_sets_for_a_school, keys
+from lesson_checks import (
+    CA,
+    CL,
+    CLOSE,
+    MG,
+    OX,
+    PUPILS,
+    C,
+    H,
+    K,
+    N,
+    P,
+    S,
+    agrees,
+    has_sets_for_a_school,
+    keys,
+)
 
 pupils = partial(lesson_checks.pupils, "09")
 is_slip = partial(lesson_checks.is_slip, form=".8f")
 
-# IUPAC standard atomic weights, abridged to five digits (CIAAW 2021), from memory
-H, C, N, O = 1.008, 12.011, 14.007, 15.999  # noqa: E741
-MG, P, S, CL, K, CA = 24.305, 30.974, 32.06, 35.45, 39.098, 40.078
-WATER, NITRATE, SULFATE = 2 * H + O, N + 3 * O, S + 4 * O
-OXIDES = {"P": ("P2O5", 2 * P + 5 * O), "K": ("K2O", 2 * K + O)}
+WATER, NITRATE, SULFATE = 2 * H + OX, N + 3 * OX, S + 4 * OX
+OXIDES = {"P": ("P2O5", 2 * P + 5 * OX), "K": ("K2O", 2 * K + OX)}
 ELEMENTS = {"P": P, "K": K}
 US_GALLON, IMPERIAL_GALLON = 3.785, 4.546  # L; by definition 3.785411784 and 4.54609
 
-PHOSPHATE = 2 * H + P + 4 * O
+PHOSPHATE = 2 * H + P + 4 * OX
 AMMONIUM = N + 4 * H
 SALTS = {  # molar mass; atoms of N, P, K, Ca, Mg
-    "urea": (C + O + 2 * (N + 2 * H), {"N": 2}),
+    "urea": (C + OX + 2 * (N + 2 * H), {"N": 2}),
     "ammonium nitrate": (AMMONIUM + NITRATE, {"N": 2}),
     "ammonium sulfate": (2 * AMMONIUM + SULFATE, {"N": 2}),
     "ammonium chloride": (AMMONIUM + CL, {"N": 1}),
@@ -45,12 +58,12 @@ SALTS = {  # molar mass; atoms of N, P, K, Ca, Mg
 }
 COUNTED = {  # what a label counts: element, its mass for one atom of the element
     "N": ("N", N),
-    "P2O5": ("P", P + 2.5 * O),
-    "K2O": ("K", K + O / 2),
+    "P2O5": ("P", P + 2.5 * OX),
+    "K2O": ("K", K + OX / 2),
     "Ca": ("Ca", CA),
-    "CaO": ("Ca", CA + O),
+    "CaO": ("Ca", CA + OX),
     "Mg": ("Mg", MG),
-    "MgO": ("Mg", MG + O),
+    "MgO": ("Mg", MG + OX),
 }
 
 
@@ -317,8 +330,8 @@ def test_week_of_a_chart():
 def test_one_misprint_alone_closes_the_balance():
     times = {
         "A": ("S", SULFATE / S),
-        "B": ("K", (K + O / 2) / K),
-        "C": ("Ca", (CA + O) / CA),
+        "B": ("K", (K + OX / 2) / K),
+        "C": ("Ca", (CA + OX) / CA),
         "D": ("NO3-N", NITRATE / N),
     }
     for one in pupils(8):

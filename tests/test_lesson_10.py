@@ -6,24 +6,36 @@ from math import sqrt
 
 import lesson_checks
 import pytest
-from lesson_checks import agrees, has_sets_for_a_school, keys
+from lesson_checks import (
+    CU,
+    MN,
+    MO,
+    NA,
+    OX,
+    ZN,
+    H,
+    K,
+    N,
+    P,
+    S,
+    agrees,
+    has_sets_for_a_school,
+    keys,
+)
 
 pupils = partial(lesson_checks.pupils, "10")
 is_slip = partial(lesson_checks.is_slip, form=".8g")
 
-# IUPAC standard atomic weights, abridged to five digits (CIAAW 2021), from memory
-H, N, O, NA, P, S = 1.008, 14.007, 15.999, 22.990, 30.974, 32.06  # noqa: E741
-K, MN, CU, ZN, MO = 39.098, 54.938, 63.546, 65.38, 95.95
 POTASSIUM = {  # mg of K in a gram
-    "potassium nitrate": 1000 * K / (K + N + 3 * O),
-    "potassium sulfate": 1000 * 2 * K / (2 * K + S + 4 * O),
-    "monopotassium phosphate": 1000 * K / (K + 2 * H + P + 4 * O),
+    "potassium nitrate": 1000 * K / (K + N + 3 * OX),
+    "potassium sulfate": 1000 * 2 * K / (2 * K + S + 4 * OX),
+    "monopotassium phosphate": 1000 * K / (K + 2 * H + P + 4 * OX),
 }
 TRACES = {  # mg of the metal in a gram, crystal water in it
-    "manganese sulfate monohydrate": 1000 * MN / (MN + S + 5 * O + 2 * H),
-    "zinc sulfate heptahydrate": 1000 * ZN / (ZN + S + 11 * O + 14 * H),
-    "copper sulfate pentahydrate": 1000 * CU / (CU + S + 9 * O + 10 * H),
-    "sodium molybdate dihydrate": 1000 * MO / (2 * NA + MO + 6 * O + 4 * H),
+    "manganese sulfate monohydrate": 1000 * MN / (MN + S + 5 * OX + 2 * H),
+    "zinc sulfate heptahydrate": 1000 * ZN / (ZN + S + 11 * OX + 14 * H),
+    "copper sulfate pentahydrate": 1000 * CU / (CU + S + 9 * OX + 10 * H),
+    "sodium molybdate dihydrate": 1000 * MO / (2 * NA + MO + 6 * OX + 4 * H),
 }
 
 
@@ -139,7 +151,7 @@ def test_exactly_one_source_leaves_most():
             "balance": 100 * given["step"] / 2 / given["grams"],
             "purity": (99.8 - given["low"]) / 2,
             "mark": 100 * given["off"] / given["tank"],
-            "mass": 100 * 0.05 / (K + N + 3 * O),
+            "mass": 100 * 0.05 / (K + N + 3 * OX),
         }
         largest, second, *_ = sorted(leaves, key=leaves.get, reverse=True)
         assert leaves[largest] > 1.4 * leaves[second]

@@ -7,7 +7,21 @@ from functools import cache, partial
 
 import lesson_checks
 import pytest
-from lesson_checks import CLOSE, follows, has_sets_for_a_school, keys
+from lesson_checks import (
+    CA,
+    CL,
+    CLOSE,
+    MG,
+    OX,
+    H,
+    K,
+    N,
+    P,
+    S,
+    follows,
+    has_sets_for_a_school,
+    keys,
+)
 from scipy.optimize import linprog
 
 from formulate.classroom.school_salts import SchoolSalt
@@ -16,24 +30,22 @@ from formulate.recipes.nutrient_worth import usable_costs
 
 pupils = cache(partial(lesson_checks.pupils, "11"))
 
-H, N, O, MG = 1.008, 14.007, 15.999, 24.305  # noqa: E741
-P, S, CL, K, CA = 30.974, 32.06, 35.45, 39.098, 40.078
 ATOM = {"N": N, "Mg": MG, "P": P, "S": S, "Cl": CL, "K": K, "Ca": CA}
-WATER = 2 * H + O
+WATER = 2 * H + OX
 SALT = {  # name: molar mass [g/mol], atoms that feed
-    "potassium nitrate": (K + N + 3 * O, {"K": 1, "N": 1}),
-    "potassium sulfate": (2 * K + S + 4 * O, {"K": 2, "S": 1}),
+    "potassium nitrate": (K + N + 3 * OX, {"K": 1, "N": 1}),
+    "potassium sulfate": (2 * K + S + 4 * OX, {"K": 2, "S": 1}),
     "potassium chloride": (K + CL, {"K": 1, "Cl": 1}),
-    "monopotassium phosphate": (K + 2 * H + P + 4 * O, {"K": 1, "P": 1}),
-    "monoammonium phosphate": (N + 6 * H + P + 4 * O, {"N": 1, "P": 1}),
-    "magnesium sulfate heptahydrate": (MG + S + 4 * O + 7 * WATER, {"Mg": 1, "S": 1}),
-    "magnesium sulfate monohydrate": (MG + S + 4 * O + WATER, {"Mg": 1, "S": 1}),
+    "monopotassium phosphate": (K + 2 * H + P + 4 * OX, {"K": 1, "P": 1}),
+    "monoammonium phosphate": (N + 6 * H + P + 4 * OX, {"N": 1, "P": 1}),
+    "magnesium sulfate heptahydrate": (MG + S + 4 * OX + 7 * WATER, {"Mg": 1, "S": 1}),
+    "magnesium sulfate monohydrate": (MG + S + 4 * OX + WATER, {"Mg": 1, "S": 1}),
     "magnesium nitrate hexahydrate": (
-        MG + 2 * N + 6 * O + 6 * WATER,
+        MG + 2 * N + 6 * OX + 6 * WATER,
         {"Mg": 1, "N": 2},
     ),
     "calcium nitrate tetrahydrate": (
-        CA + 2 * N + 6 * O + 4 * WATER,
+        CA + 2 * N + 6 * OX + 4 * WATER,
         {"Ca": 1, "N": 2},
     ),
     "calcium chloride dihydrate": (CA + 2 * CL + 2 * WATER, {"Ca": 1, "Cl": 2}),

@@ -18,6 +18,7 @@ __all__ = ["assignment", "write_assignment"]
 SCHEMA = 3  # of nbgrader's cell metadata
 NOTEBOOK = (4, 5)  # of the notebook format
 UNNAMED = "write your name here"
+IN_WORDS = "Which of these numbers surprised you, and why is it as it is? Two or three sentences."
 PYTHON = {"display_name": "Python 3", "language": "python", "name": "python3"}
 
 
@@ -66,9 +67,6 @@ def assignment(lesson, *, points=1):
         "nbformat": NOTEBOOK[0],
         "nbformat_minor": NOTEBOOK[1],
     }
-
-
-IN_WORDS = "Which of these numbers surprised you, and why is it as it is? Two or three sentences."
 
 
 def write_assignment(lesson, folder, *, points=1):

@@ -27,7 +27,7 @@ __all__ = [
 ]
 
 STRENGTHS = (0.3, 3.0)  # of the feed, as a share of what was meant to be weighed
-ALKALINITIES = (0.02, 12.0)  # meq/L of carbon at the first pH
+ALKALINITIES = (0.02, 12.0)  # meq/L
 NITRATE, EPSOM = "Ca(NO3)2·4H2O", "MgSO4·7H2O"
 LEFT_OUT = 0.05  # 19 of 20 classes are within the doubt
 
@@ -222,18 +222,17 @@ def fit_titration(data):
             "titration: the first reading is that without acid; write 0 mL and its pH"
         )
 
-    def modelled(carbon):
-        return speciate(_with_acid(data, carbon, read[0], poured)).ph
+    per_carbon = _tap(1.0, read[0], data.temperature).alkalinity()  # at that pH
 
-    carbon = _least(lambda c: np.sum((read - modelled(c)) ** 2), ALKALINITIES)
-    tap = _tap(carbon, read[0], data.temperature)
-    per_carbon = tap.alkalinity() / carbon
+    def modelled(alkalinity):
+        return speciate(_with_acid(data, alkalinity / per_carbon, read[0], poured)).ph
+
     return _fitted(
         ("Tap water titrated with acid", "alkalinity", "meq/L"),
         (poured, "acid added, mL"),
         (read, "pH", 2),
-        lambda alkalinity: modelled(alkalinity / per_carbon),
-        (ALKALINITIES[0] * per_carbon, ALKALINITIES[1] * per_carbon),
+        modelled,
+        ALKALINITIES,
     )
 
 

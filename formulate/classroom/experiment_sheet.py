@@ -13,21 +13,20 @@ from types import MappingProxyType
 
 from formulate.errors import Faults, FormulateError, shortened
 from formulate.files import read_text
+from formulate.ingredients.hazards import TOXIC_TRACES
 from formulate.ingredients.salts import as_ingredient
 from formulate.stoichiometry.quantities import read_number, read_quantity
 from formulate.stoichiometry.units import house_value
+from formulate.tables import rule_of
 
 __all__ = ["ClassData", "data_sheet", "read_class_data"]
 
 HEAD = ("what", "setting", "reading")
 DELIMITERS = ";\t,"
-STRONGEST = (
-    0.1  # mol/L, the strongest acid that pupils handle: common practice, no source
-)
+STRONGEST = rule_of("class_rules", "strongest acid").number("value")  # mol/L
 FEWEST = {"dilution": 3, "titration": 4, "gypsum": 2}
 SEEN = {"clear": False, "cloudy": True}
 ENDS = {"ec": (0.0, 50.0), "ph": (0.0, 14.0), "acid_ml": (0.0, 1000.0)}
-NOT_FOR_PUPILS = {"H360", "H360FD", "H360D", "H360F", "H350", "H350i", "H340"}
 BLANK = """\
 # Data sheet of the class experiment. Fill in the third column with the decimal mark of your spreadsheet: comma or point.
 # Class, date, room, thermometer:
@@ -193,7 +192,7 @@ def _take(found, cells):
 
 def _take_feed(found, setting, reading):
     made = as_ingredient(setting)
-    if NOT_FOR_PUPILS & set(made.hazards):
+    if TOXIC_TRACES & set(made.hazards):
         raise FormulateError(f"{shortened(setting)} is not for pupils to weigh")
     feed = found.setdefault("feed", {})
     if setting in feed:

@@ -2,7 +2,7 @@
 
 from math import e, log, log10
 
-from formulate.classroom.lesson_06_more import MORE, pk
+from formulate.classroom.lesson_06_more import DILUTE, MORE, pk
 from formulate.classroom.lines import care, line, ten_to
 from formulate.classroom.task import Slip, Task
 from formulate.working import LogStep, Quantity, Working
@@ -11,7 +11,6 @@ __all__ = ["EXERCISES"]
 
 MICRO = 6.0  # lg of micromoles in a mole
 NEAR_PH = 0.05  # what a good meter of a school tells
-DILUTE = 0.1  # mol/L
 
 
 def _minus_lg(words, micromoles):

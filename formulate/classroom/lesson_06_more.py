@@ -3,13 +3,13 @@
 from formulate.classroom.lines import care, line, ten_to
 from formulate.classroom.task import Slip, Task
 from formulate.stoichiometry.formula import molar_mass
-from formulate.tables import read_table
+from formulate.tables import read_table, rule_of
 from formulate.working import Working
 
 __all__ = ["MORE"]
 
 ACIDS = {"HNO3": "nitric acid", "HCl": "hydrochloric acid"}  # one proton each
-DILUTE = 0.1  # mol/L, the strongest that pupils handle
+DILUTE = rule_of("class_rules", "strongest acid").number("value")  # mol/L
 SAMPLES = {  # what is weighed: mass in g, carbonate in %, each low, high, step
     "dried eggshell": ((0.3, 0.45, 0.001), (88.0, 97.0, 0.1)),
     "garden lime": ((0.3, 0.45, 0.001), (78.0, 95.0, 0.1)),

@@ -30,7 +30,9 @@ def lesson_title(lesson):
     >>> lesson_title("03")
     'Labels and oxides'
     """
-    for row in read_table("lessons"):
-        if row["lesson"] == lesson:
-            return row["title"]
-    raise UnknownName(f"{shortened(lesson)}: there is no such lesson")
+    titles = {row["lesson"]: row["title"] for row in read_table("lessons")}
+    if lesson not in titles:
+        raise UnknownName(
+            f"{shortened(lesson)} is no lesson; write one of {', '.join(titles)}"
+        )
+    return titles[lesson]

@@ -1,43 +1,21 @@
 """Finds an exercise by its key and draws it for a pupil."""
 
 import re
-from functools import wraps
 from importlib import import_module
-from pathlib import Path
 
 from formulate.classroom.lot import checked_seed, lot
 from formulate.classroom.task import Exercise, faults_of
 from formulate.errors import InputError, MissingData, UnknownName, shortened
+from formulate.tables import read_table
 
 __all__ = ["LESSONS", "exercise", "exercise_titles", "exercises", "read_key"]
 
-LESSONS = tuple(
-    sorted(
-        path.stem.removeprefix("lesson_")
-        for path in Path(__file__).parent.glob("lesson_[0-9][0-9].py")
-    )
-)
+LESSONS = tuple(row["lesson"] for row in read_table("lessons"))
 ATTEMPTS = 200
 SEED = "lindenhof"
 
 
-def _pupil_by_name(function):
-    """Return a function that tells how a pupil is named, where one is given without `seed=`."""
-
-    @wraps(function)
-    def named(*given, **more):
-        if len(given) > 1:
-            first, second = map(repr, given[:2])
-            raise TypeError(
-                f"name the pupil with seed=: {function.__name__}({first}, seed={second})"
-            )
-        return function(*given, **more)
-
-    return named
-
-
-@_pupil_by_name
-def exercise(key, *, seed=SEED):
+def exercise(key, seed=SEED):
     """
     Return an exercise with a pupil's own numbers.
 
@@ -78,8 +56,7 @@ def exercise(key, *, seed=SEED):
     return _drawn(f"{lesson}.{number}", title, make, seed)
 
 
-@_pupil_by_name
-def exercises(lesson, *, seed=SEED):
+def exercises(lesson, seed=SEED):
     """
     Return all exercises of a lesson with a pupil's own numbers.
 

@@ -160,7 +160,7 @@ def _as_exponent(found):
 def _example(asked):
     """Return how an answer is written, with a number that means nothing."""
     return (
-        f"a number and its unit, such as 1.23 {asked}"
+        f"a number and its unit, such as 1.23 {written_unit(asked)}"
         if asked
         else "a number, such as 1.23"
     )

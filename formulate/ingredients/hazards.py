@@ -11,6 +11,7 @@ from formulate.notices import Notice
 from formulate.tables import read_table
 
 __all__ = [
+    "TOXIC_TRACES",
     "Caution",
     "HazardLabel",
     "Restriction",
@@ -28,6 +29,7 @@ NO_DATA = "no data: treat as hazardous"
 NOT_CLASSIFIED = "not classified as hazardous"
 LEVELS = ("reported", "restricted")
 SIGNALS = ("", "Warning", "Danger")
+TOXIC_TRACES = {"H360", "H360FD", "H360D", "H360F"}  # not for pupils to weigh
 
 
 @dataclass(frozen=True)
@@ -325,7 +327,7 @@ def cautions(ingredients):
         "acid": "acid" in uses,
         "alkali": "alkali" in uses,
         "oxidiser": bool(codes & {"H271", "H272"}),
-        "toxic trace": bool(codes & {"H360", "H360FD", "H360D", "H360F"}),
+        "toxic trace": bool(codes & TOXIC_TRACES),
     }
     rows = [row for row in read_table("cautions") if holds[row["applies_when"]]]
     return tuple(Caution(row["text"], row["source_key"]) for row in rows)

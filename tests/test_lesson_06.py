@@ -150,7 +150,7 @@ def test_what_the_acid_brings():
         agrees(one, taken / protons * mass * tank / 1000)
         is_slip(one, taken / protons * whole[acid] * tank / 1000, "whole acid")
         if acid == "HNO3":
-            is_slip(one, taken * (N + 3 * OX) * tank / 1000, "NO3")
+            is_slip(one, taken * (N + 3 * OX) * tank / 1000, "NO₃")
         if acid == "H3PO4":
             is_slip(one, taken * mass * tank / 3000, "How many protons")
         if acid == "H2SO4":

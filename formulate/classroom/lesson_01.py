@@ -62,7 +62,7 @@ def _grams_in_litres(lot):
     last = line(f"{key} in a litre", "mg/L", carried(in_all), "÷", (tank, "L"))
     return Task(
         given={"salt": of, "key": key, "grams": grams, "tank": tank},
-        question=f"{grams:g} g of {salt.written} are dissolved in pure water and made up to {tank} L. A gram of this salt holds "
+        question=f"{grams:g} g of {salt.printed} are dissolved in pure water and made up to {tank} L. A gram of this salt holds "
         f"{each:g} mg of {key}. How many mg/L of {key} are in the feed?",
         solution=Working(f"{key} from {of}", (in_all, last)),
         unit="mg/L",

@@ -47,7 +47,7 @@ def _what_the_water_saves(lot):
     right, salt = last.value, SchoolSalt(of)
     return Task(
         given={"key": key, "water": water, "tank": tank},
-        question=f"The tap water holds {water:g} mg/L of {key}. How many grams of {salt.written} would have to be weighed to "
+        question=f"The tap water holds {water:g} mg/L of {key}. How many grams of {salt.printed} would have to be weighed to "
         f"bring as much {key} into a tank of {tank} L? (A gram of it holds {each:g} mg of {key}.)",
         solution=Working(f"What the water saves of {of}", (in_all, last)),
         unit="g",
@@ -150,7 +150,7 @@ def _by_the_label(lot):
         care=care_of(
             *(SchoolSalt(n) for n in ("potassium nitrate",) if "nitrate" in of)
         ),
-        remark="A label may count K as K2O or P as P2O5. This one does not; lesson 03 is about those that do.",
+        remark="A label may count K as K₂O or P as P₂O₅. This one does not; lesson 03 is about those that do.",
     )
 
 

@@ -147,9 +147,9 @@ def _phosphate_at_a_ph(lot):
     ph, total = lot.between(6.0, 7.9, 0.01), lot.between(0.5, 3.0, 0.05)
     pk2 = pk("phosphate", 2)
     over = line("pH less pK", "", (ph, ""), "−", (pk2, ""))
-    ratio = ten_to(over.value, "HPO4 to H2PO4")
-    both = line("both, if H2PO4 is 1", "", (1.0, ""), "+", (ratio.value, ""))
-    share = line("share of HPO4", "", (ratio.value, ""), "÷", (both.value, ""))
+    ratio = ten_to(over.value, "HPO₄²⁻ to H₂PO₄⁻")
+    both = line("both, if H₂PO₄⁻ is 1", "", (1.0, ""), "+", (ratio.value, ""))
+    share = line("share of HPO₄²⁻", "", (ratio.value, ""), "÷", (both.value, ""))
     amount = line("HPO₄²⁻", "mmol/L", (total, "mmol/L"), "×", (share.value, ""))
     right = amount.value
     return Task(
@@ -169,9 +169,9 @@ def _phosphate_at_a_ph(lot):
             ),
         ),
         hints=(
-            "Henderson and Hasselbalch: pH = pK + lg of HPO4 over H2PO4.",
-            "The ratio is ten to the power of pH less pK. Is the pH below the pK, there is less HPO4.",
-            "Ratio over one plus ratio is the share of HPO4; times the whole phosphate.",
+            "Henderson and Hasselbalch: pH = pK + lg of HPO₄²⁻ over H₂PO₄⁻.",
+            "The ratio is ten to the power of pH less pK. Is the pH below the pK, there is less HPO₄²⁻.",
+            "Ratio over one plus ratio is the share of HPO₄²⁻; times the whole phosphate.",
         ),
         remark="At the pK both are equal and the buffer is at its best. A feed of pH 5.8 stands far below it: "
         "its phosphate buffers little.",

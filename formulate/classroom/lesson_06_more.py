@@ -1,6 +1,7 @@
 """Exercises of lesson 06 at the bench: acid made, titrated, poured, and what it brings."""
 
 from formulate.classroom.lines import care, line, ten_to
+from formulate.classroom.school_salts import low_indices
 from formulate.classroom.task import Slip, Task
 from formulate.stoichiometry.formula import molar_mass
 from formulate.tables import read_table, rule_of
@@ -45,7 +46,7 @@ def _back_titration(lot):
         "millimoles of acid", "mmol", (taken.value, "mL"), "×", (DILUTE, "mmol/mL")
     )
     carbonate = line(
-        "each CaCO3 takes two", "mmol", (acid.value, "mmol"), "÷", (2.0, "")
+        "each CaCO₃ takes two", "mmol", (acid.value, "mmol"), "÷", (2.0, "")
     )
     share = line(
         "its mass, of the mass of the sample",
@@ -89,7 +90,7 @@ def _back_titration(lot):
         hints=(
             "The alkali tells what the sample did not take.",
             "Both have the same strength, so their millilitres may be taken from each other.",
-            "Millilitres taken up, times the strength, halved, times the molar mass of CaCO3, over the mass of the sample.",
+            "Millilitres taken up, times the strength, halved, times the molar mass of CaCO₃, over the mass of the sample.",
         ),
         care=care("eyes", "acid", "alkali"),
         remark="Back titration is for what dissolves slowly: with an excess it dissolves to the end.",
@@ -200,7 +201,9 @@ def _what_the_acid_brings(lot):
     right, heavier = brought.value, molar_mass(other) / molar_mass(key)
     heavier = heavier / 2 if other == "P2O5" else heavier
     slips = [
-        Slip(right * heavier, f"That is counted as {other}; asked is {key}."),
+        Slip(
+            right * heavier, f"That is counted as {low_indices(other)}; asked is {key}."
+        ),
         Slip(
             amount.value * molar_mass(acid) * tank / 1000,
             f"That is the mass of the whole acid; asked is its {key}.",
@@ -217,7 +220,7 @@ def _what_the_acid_brings(lot):
     ]
     return Task(
         given={"acid": acid, "taken": taken, "tank": tank},
-        question=f"{name.capitalize()} ({acid}) takes up {taken:g} meq/L of alkalinity in a tank of {tank} L, so that the water "
+        question=f"{name.capitalize()} ({low_indices(acid)}) takes up {taken:g} meq/L of alkalinity in a tank of {tank} L, so that the water "
         f"comes to about pH 6. How many grams of {key} come with it? (Near pH 6 it gives {words}.)",
         solution=Working(f"{key} from {name}", (amount, each, brought)),
         unit="g",

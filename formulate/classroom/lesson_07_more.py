@@ -95,7 +95,7 @@ def _ppm_of_a_salt(lot):
         )
     return Task(
         given={"salt": name, "scale": scale, "shown": shown, "each": per_mmol},
-        question=f"A meter on the {scale} scale shows {factor:g} ppm for each mS/cm. In pure water with a little {of.written} it "
+        question=f"A meter on the {scale} scale shows {factor:g} ppm for each mS/cm. In pure water with a little {of.printed} it "
         f"shows {shown} ppm. How many mg/L of the salt are there really? (In so thin a solution at 25 °C each mmol/L of this "
         f"salt conducts {per_mmol:g} µS/cm.)",
         solution=Working(f"{name} behind {shown} ppm", (read, amount, last)),

@@ -2,7 +2,7 @@
 
 from formulate.classroom.lesson_08_more import MORE, kept_apart
 from formulate.classroom.lines import care, carried, line, ten_to
-from formulate.classroom.school_salts import SchoolSalt, care_of
+from formulate.classroom.school_salts import SchoolSalt, care_of, low_indices
 from formulate.classroom.task import Option, Slip, Task
 from formulate.stoichiometry.formula import molar_mass
 from formulate.working import Working, printed
@@ -85,8 +85,8 @@ def _calcium_beside_epsom(lot):
     return Task(
         given={"epsom": grams, "gamma": gamma, "power": power},
         question=f"Gypsum falls when (γ × Ca) × (γ × SO₄) is more than 10^{printed(power, 3).replace('-', '−')} (mol/L)². A litre holds "
-        f"{grams:.2f} g of {epsom.written}; γ, the activity coefficient of both ions, is {gamma:.2f} there. Pairs are left out. "
-        f"How many g/L of {nitrate.written} can there be before gypsum falls?",
+        f"{grams:.2f} g of {epsom.printed}; γ, the activity coefficient of both ions, is {gamma:.2f} there. Pairs are left out. "
+        f"How many g/L of {nitrate.printed} can there be before gypsum falls?",
         solution=Working(
             "Calcium nitrate beside Epsom salt",
             (over, product, sulfate, calcium, last),
@@ -143,9 +143,9 @@ def _gypsum_that_falls(lot):
     each = gypsum / 1000
     return Task(
         given={"strong": strong, "weak": weak, "litres": litres, "left": left},
-        question=f"Tank A holds {strong} g/L of {nitrate.written}, tank B {weak} g/L of {epsom.written}. By mistake {litres:g} L of A "
+        question=f"Tank A holds {strong} g/L of {nitrate.printed}, tank B {weak} g/L of {epsom.printed}. By mistake {litres:g} L of A "
         f"and {litres:g} L of B are poured together. When the cloud has settled, the clear liquid still holds {left:g} mmol/L of "
-        f"sulfate. How many grams of gypsum ({GYPSUM}) lie at the bottom? (Volumes add up.)",
+        f"sulfate. How many grams of gypsum ({low_indices(GYPSUM)}) lie at the bottom? (Volumes add up.)",
         solution=Working("Gypsum that falls", (poured, stays, falls, last)),
         unit="g",
         units=("mg", "kg"),
@@ -212,7 +212,7 @@ def _locked_up(lot):
             "grams": grams,
         },
         question=f"A feed of {tank} L was to hold {wanted} mg/L of {element}, but {why}. The sediment, filtered off and dried in the air, "
-        f"is {grams:.2f} g of {solid} ({formula}). How many per cent of the {element} are locked up in it?",
+        f"is {grams:.2f} g of {solid} ({low_indices(formula)}). How many per cent of the {element} are locked up in it?",
         solution=Working(f"{element} locked up", (meant, locked, last)),
         unit="%",
         slips=(
@@ -257,7 +257,7 @@ def _two_tanks(lot):
         question=f"Concentrates a hundred times as strong as the feed are to hold {', '.join(salts[:3])} and {salts[3]}. Which split keeps?",
         table=(
             ("salt", "g in a litre of concentrate"),
-            *((SchoolSalt(n).written, g) for n, g in zip(salts, grams, strict=True)),
+            *((SchoolSalt(n).printed, g) for n, g in zip(salts, grams, strict=True)),
         ),
         solution=Working(
             "In mmol/L: of calcium and sulfate, or of calcium and phosphate, a feed keeps few, a concentrate hundreds",

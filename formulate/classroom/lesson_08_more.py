@@ -77,7 +77,7 @@ def _grams_of_a_stock(lot):
         )
     return Task(
         given={"salt": salt, "wanted": wanted, "times": times, "litres": litres},
-        question=f"A feed is to hold {wanted:g} mg/L of {key}, all of it from {of.written}. How many grams of the salt go into {litres} L of "
+        question=f"A feed is to hold {wanted:g} mg/L of {key}, all of it from {of.printed}. How many grams of the salt go into {litres} L of "
         f"a concentrate 1:{times} (one part of it in {times} parts of feed)?",
         solution=Working(f"Concentrate 1:{times}", (feed, stock, last)),
         unit="g",
@@ -190,10 +190,10 @@ def _cold_night(lot):
     last = line("crystallises", "g", (grams, "g"), "−", carried(keeps))
     return Task(
         given={"salt": salt, "water": water, "grams": grams, "limits": limits[COLD]},
-        question=f"{grams} g of {of.written} were dissolved in {water} L of water at {WARM} °C. In a cold night the concentrate cools to {COLD} °C. "
+        question=f"{grams} g of {of.printed} were dissolved in {water} L of water at {WARM} °C. In a cold night the concentrate cools to {COLD} °C. "
         "How many grams crystallise? (A litre of water is 1000 g.)",
         table=(
-            ("°C", f"g of {of.formula} in 100 g of water"),
+            ("°C", f"g of {of.printed_formula} in 100 g of water"),
             *((t, f"{limits[t]:.1f}") for t in SHOWN),
         ),
         solution=Working(f"{salt} in a cold night", (keeps, last)),

@@ -3,7 +3,7 @@
 from math import floor
 
 from formulate.classroom.lines import carried, line
-from formulate.classroom.school_salts import SchoolSalt
+from formulate.classroom.school_salts import SchoolSalt, low_indices
 from formulate.classroom.task import Option, Task
 from formulate.stoichiometry.formula import molar_mass, parse_formula
 from formulate.working import Working
@@ -312,7 +312,7 @@ def _out_of_balance(lot):
     )
     lines = [_meq(each, mg) for each, mg in printed.items()]
     taken = line(
-        f"{key}, if {printed[key]} mg/L count {counted}",
+        f"{key}, if {printed[key]} mg/L count {low_indices(counted)}",
         "mg/L",
         (printed[key], "mg/L"),
         "÷",

@@ -168,7 +168,7 @@ def _at_worst(lot):
     half = line("half a step", "g", (step, "g"), "÷", 2)
     parts = [
         line(
-            f"{s.formula}: in a litre",
+            f"{s.printed_formula}: in a litre",
             "mg/L",
             carried(half),
             "×",
@@ -207,7 +207,7 @@ def _at_worst(lot):
         table=(
             ("salt", "g", "mg of K in a gram"),
             *(
-                (s.written, f"{g:g}", f"{e:g}")
+                (s.printed, f"{g:g}", f"{e:g}")
                 for s, g, e in zip(salts, grams, each, strict=True)
             ),
         ),

@@ -113,7 +113,7 @@ def _millilitres_of_stock(lot):
             "grams": grams,
             "stock": stock,
         },
-        question=f"{grams:g} g of {salt.written} are dissolved and made up to {stock} mL of stock. A gram of the salt holds {each:g} mg "
+        question=f"{grams:g} g of {salt.printed} are dissolved and made up to {stock} mL of stock. A gram of the salt holds {each:g} mg "
         f"of {key}. A tank of {tank} L is to hold {wanted:g} mg/L of {key}. How many mL of the stock does it get?",
         solution=Working(f"Stock for {key}", (strong, needs, last)),
         unit="mL",
@@ -190,7 +190,7 @@ def _which_doubt_is_largest(lot):
     order = sorted(mixed, key=lambda one: one == main)
     return Task(
         given=read,
-        question=f"A feed is made: {grams:g} g of {salt.written} by a balance with steps of {step:g} g; the salt is sold as {low:g} to "
+        question=f"A feed is made: {grams:g} g of {salt.printed} by a balance with steps of {step:g} g; the salt is sold as {low:g} to "
         f"{BEST_PURITY:g} % pure; the tank is filled to its mark at {tank} L, which may be off by {off:g} L either way; the molar mass is "
         f"taken as {mass:.1f} g/mol, rounded to one decimal. What leaves the largest doubt of the strength?",
         solution=Working(

@@ -58,7 +58,7 @@ def _price_of_nutrient(lot):
         slips.append(Slip(cost.value * salt.dry_mass / salt.molar_mass, says))
     return Task(
         given={"salt": name, "element": element, "size": size, "price": price},
-        question=f"A bag of {size} kg of {salt.written} costs {price:.2f} EUR. What does a kilogram of {element} cost, "
+        question=f"A bag of {size} kg of {salt.printed} costs {price:.2f} EUR. What does a kilogram of {element} cost, "
         "if the whole price is laid on it?",
         solution=Working("Price of a nutrient", (held, cost)),
         unit="EUR",
@@ -81,7 +81,7 @@ def _with_chloride(lot):
     there, most = lot.between(15, 30, 1), lot.between(60, 100, 5)
     room = line("chloride that may come", "mg/L", (most, "mg/L"), "−", (there, "mg/L"))
     chloride = line(
-        f"{cheap.formula} that brings it",
+        f"{cheap.printed_formula} that brings it",
         "mg/L",
         carried(room),
         *cheap.bringing("Cl"),
@@ -91,7 +91,10 @@ def _with_chloride(lot):
     )
     left = line("K still to bring", "mg/L", (wanted, "mg/L"), "−", carried(potassium))
     sulfate = line(
-        f"{dear.formula} that brings it", "mg/L", carried(left), *dear.bringing("K")
+        f"{dear.printed_formula} that brings it",
+        "mg/L",
+        carried(left),
+        *dear.bringing("K"),
     )
     paid = [
         _paid_for(salt, step, price, litres)
@@ -109,8 +112,8 @@ def _with_chloride(lot):
     }
     return Task(
         given=given,
-        question=f"{wanted} mg/L of K are wanted in {litres} L. Two bags bring it: {cheap.written} for {prices[0]:.2f} EUR per "
-        f"kg and {dear.written} for {prices[1]:.2f} EUR per kg. But chloride must stay at most {most} mg/L, and the water brings "
+        question=f"{wanted} mg/L of K are wanted in {litres} L. Two bags bring it: {cheap.printed} for {prices[0]:.2f} EUR per "
+        f"kg and {dear.printed} for {prices[1]:.2f} EUR per kg. But chloride must stay at most {most} mg/L, and the water brings "
         f"{there} mg/L of it (and no K).\n\nWhat does the cheapest mixture of the two cost?",
         solution=Working(
             "Cheap up to the limit",
@@ -131,7 +134,9 @@ def _with_chloride(lot):
 def _paid_for(salt, step, price, litres):
     """Return the line from mg/L of a salt to what it costs in the tank."""
     tank = (price, "EUR/kg"), "×", (litres, "L"), "÷", (1e6, "mg/kg")
-    return line(f"{salt.formula} for {litres} L", "EUR", carried(step), "×", *tank)
+    return line(
+        f"{salt.printed_formula} for {litres} L", "EUR", carried(step), "×", *tank
+    )
 
 
 def _slips_of_chloride(cheap, dear, given):
@@ -176,7 +181,7 @@ def _scoops(lot):
     beside = (count + (1 if part > 0 else -1)) * scoop
     return Task(
         given={"salt": salt.name, "exact": exact, "scoop": scoop},
-        question=f"A recipe asks for {exact} g of {salt.written}. The balance is broken, but there is a scoop that holds "
+        question=f"A recipe asks for {exact} g of {salt.printed}. The balance is broken, but there is a scoop that holds "
         f"{scoop} g of it when level. You take the nearest whole number of scoops.\n\n"
         "By how many per cent are the nutrients of this salt off? Too little is negative.",
         solution=Working("Whole scoops", (level, there, off, share)),

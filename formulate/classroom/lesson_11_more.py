@@ -24,7 +24,12 @@ def _equal_price(lot):
     size, other = lot.some_of((5, 10, 20, 25), 2)
     price = round(round(lot.between(low, high, 0.01) * size / 0.05) * 0.05, 2)
     held = [
-        line(f"{element} in a kg of {s.formula}", "kg", (1, "kg"), *s.holding(element))
+        line(
+            f"{element} in a kg of {s.printed_formula}",
+            "kg",
+            (1, "kg"),
+            *s.holding(element),
+        )
         for s in salts
     ]
     cost = line(
@@ -54,7 +59,7 @@ def _equal_price(lot):
             "sizes": (size, other),
             "price": price,
         },
-        question=f"A bag of {size} kg of {salts[0].written} costs {price:.2f} EUR. Another salt, {salts[1].written}, "
+        question=f"A bag of {size} kg of {salts[0].printed} costs {price:.2f} EUR. Another salt, {salts[1].printed}, "
         f"is sold in bags of {other} kg. Only the {element} counts.\n\nAt which price of this bag do both salts cost the same?",
         solution=Working("The price at which nothing is gained", (*held, cost, worth)),
         unit="EUR",
@@ -125,7 +130,7 @@ def _one_bag_fewer(lot):
     gone = lot.one_of(tuple(grams))
     parts = {
         name: line(
-            f"{element} from {SchoolSalt(name).formula}",
+            f"{element} from {SchoolSalt(name).printed_formula}",
             "g",
             (weight, "g"),
             *SchoolSalt(name).holding(element),
@@ -145,7 +150,7 @@ def _one_bag_fewer(lot):
         f"How many per cent of the {element} are missing?",
         table=(
             ("salt", f"g in {litres} L"),
-            *((SchoolSalt(n).written, f"{g}") for n, g in grams.items()),
+            *((SchoolSalt(n).printed, f"{g}") for n, g in grams.items()),
         ),
         solution=Working("What one bag brings", (*parts.values(), total, share)),
         unit="%",
@@ -281,7 +286,7 @@ def _least_in_band(lot):
     return Task(
         given=given,
         question=f"{wanted} mg/L of {element} are wanted in {litres} L; up to {percent} % less is near enough. The water brings "
-        f"{water} mg/L of it, {salt.written} the rest.\n\nWhat is the least weight that keeps within the band?",
+        f"{water} mg/L of it, {salt.printed} the rest.\n\nWhat is the least weight that keeps within the band?",
         solution=Working("The lower edge of the band", (least, left, weight)),
         unit="g",
         units=("kg", "mg"),
@@ -330,9 +335,9 @@ def _after_credit(lot):
     full = price / nitrate.share("K")
     return Task(
         given={"price": price, "other": other},
-        question=f"A kilogram of {nitrate.written} costs {price:.2f} EUR, one of {calcium.written} {other:.2f} EUR. "
-        f"Nitrogen is bought anyway: its worth is what a kilogram of N costs from {calcium.formula}, whose whole price is laid on the N.\n\n"
-        f"With the N paid for at this price, what does a kilogram of K from {nitrate.formula} cost?",
+        question=f"A kilogram of {nitrate.printed} costs {price:.2f} EUR, one of {calcium.printed} {other:.2f} EUR. "
+        f"Nitrogen is bought anyway: its worth is what a kilogram of N costs from {calcium.printed_formula}, whose whole price is laid on the N.\n\n"
+        f"With the N paid for at this price, what does a kilogram of K from {nitrate.printed_formula} cost?",
         solution=Working("A nutrient after credit", (worth, held, spared, rest, cost)),
         unit="EUR",
         units=("ct", "EUR/kg"),

@@ -38,11 +38,6 @@ class SchoolSalt:
         return _ingredient(self.name).formula
 
     @property
-    def written(self):
-        """Return name and formula as a question says them."""
-        return f"{self.name} ({self.formula})"
-
-    @property
     def printed_formula(self):
         """Return its formula with low indices, as a chemist prints it."""
         return low_indices(self.formula)

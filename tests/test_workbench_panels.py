@@ -9,6 +9,7 @@ from html.parser import HTMLParser
 import pytest
 
 import formulate.sheets.figures.achieved as achieved_figure
+from formulate.ingredients.water import preset_values
 from formulate.jobs import job_from_text
 from formulate.workbench import bench as bench_module
 from formulate.workbench.bench import Bench, open_bench
@@ -139,6 +140,39 @@ def test_a_bad_price_stays_in_its_field_with_its_fault(bench):
     assert send(shelf, "change", name, "3.1")
     assert Page(shelf.html).fields[name] == "3.1"
     assert "not taken" not in shelf.html
+
+
+def test_a_value_typed_into_a_page_that_lags_behind_makes_the_water_a_typed_one(bench):
+    water = bench.panels["water"]
+    assert water.way == "preset"
+    before = preset_values(dict(bench.state.job.water)["preset"])[1]
+    assert send(water, "change", "value Ca", "40 mg/L")
+    assert water.way == "typed"
+    after = dict(bench.state.job.water)
+    assert after.pop("name")
+    assert after == {**before, "Ca": "40 mg/L"}
+    assert not bench.state.found.checked.faults
+    send(bench.panels["head"], "press", "undo")
+    assert water.way == "preset"
+
+
+def test_a_value_typed_beside_a_report_keeps_what_the_report_told(bench):
+    water = bench.panels["water"]
+    send(water, "change", "report", "Calcium 80 mg/L\nMagnesium 12 mg/L")
+    assert water.way == "report"
+    assert send(water, "change", "value Ca", "40")
+    assert dict(bench.state.job.water) == {"Ca": "40", "Mg": "12 mg/L"}
+    assert bench.state.found.water.solution.mg_l("Mg") == pytest.approx(12)
+
+
+def test_a_value_wanted_of_a_published_target_makes_it_ones_own(bench):
+    wanted = dict(bench.state.found.outcome.target.wanted)
+    assert send(bench.panels["wishes"], "change", "wanted K", "123")
+    entries = dict(bench.state.job.target)
+    assert "published" not in entries
+    assert dict(entries["wanted"])["K"] == "123"
+    assert set(dict(entries["wanted"])) == set(wanted)
+    assert not bench.state.found.checked.faults
 
 
 @pytest.mark.parametrize(

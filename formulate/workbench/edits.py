@@ -283,9 +283,9 @@ def _share_of(job):
     return tuple(pair for pair in job.water if pair[0] == "share_percent")
 
 
-def with_water_value(job, key, text):
+def with_water_value(job, key, text, made=None):
     """
-    Return a job with one value of a typed water changed.
+    Return a job with one value of its water changed; from then on the whole water is typed.
 
     Parameters
     ----------
@@ -295,6 +295,8 @@ def with_water_value(job, key, text):
         Nutrient key, "pH", "EC", "alkalinity" or "name".
     text : str
         The value, with its unit unless it is mg/L; empty takes it out.
+    made : Water or None
+        The water that the job tells now, not blended with any other, if it tells one.
 
     Returns
     -------
@@ -306,7 +308,11 @@ def with_water_value(job, key, text):
     >>> from formulate.jobs import Job
     >>> with_water_value(Job(), "Ca", "80").water
     (('Ca', '80'),)
+    >>> water = dict(with_water_value(with_water(Job(), "hard"), "Ca", "80").water)
+    >>> water["Ca"], water["Mg"]
+    ('80', '18.3 mg/L')
     """
+    job = typed_water(job, made)
     return replace(job, water=_with_pair(job.water, key, text))
 
 
@@ -409,7 +415,7 @@ def _share(entries, key, text):
 
 def with_target_value(job, group, key, text):
     """
-    Return a job with one value of its target changed.
+    Return a job with one value of its target changed; with a wanted value the target is one's own.
 
     Parameters
     ----------
@@ -433,7 +439,7 @@ def with_target_value(job, group, key, text):
     >>> with_target_value(Job(), "wanted", "K", "180 to 220").target
     (('wanted', (('K', '180 to 220'),)),)
     """
-    entries = dict(job.target)
+    entries = dict((own_target(job) if group == "wanted" else job).target)
     entries[group] = _with_pair(entries.get(group, ()), str(key).strip(), text)
     if not entries[group] and group == "limits":
         del entries[group]

@@ -1,5 +1,7 @@
 """The water: an analysis of the package, a report as pasted, or values as typed."""
 
+from functools import partial
+
 from formulate.errors import FormulateError
 from formulate.ingredients.water import preset_values
 from formulate.ingredients.water_working import (
@@ -175,8 +177,10 @@ class WaterPanel(Numbers, Panel):
         self.state.alter(with_report, text, file_name.rsplit(".", 1)[0])
 
     def _change_value(self, key, text):
-        """Take one value as typed."""
-        self.state.enter(("water", key), text, with_water_value, key)
+        """Take one value as typed, into the water as it is now."""
+        self.choice = ""
+        change = partial(with_water_value, made=self.state.found.water_alone)
+        self.state.enter(("water", key), text, change, key)
 
     def _change_share(self, text):
         """Take how much of the water is used, the rest pure."""

@@ -107,6 +107,10 @@ def begun(page):
     made_up_to(page, "200 L")
     expect(weight(page, "Epsom salt")).to_have_text("46.0")
     expect(part(page, "claims").locator(".fm-paper")).to_have_count(0)
+    expect(part(page, "water").get_by_label("one that comes along")).to_be_checked()
+    expect(part(page, "wishes").get_by_label("Target", exact=True)).to_have_value(
+        "ufifas-tomato-1"
+    )
     return page
 
 

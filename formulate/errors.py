@@ -210,7 +210,7 @@ class Faults:
         Parameters
         ----------
         where : str
-            Which part of the input the block reads.
+            Which part of the input the block reads; a fault that begins with it is not told it twice.
 
         Yields
         ------

@@ -5,7 +5,7 @@ import copy
 import pickle
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from formulate import errors
@@ -108,6 +108,7 @@ def test_nothing_found_raises_nothing():
 
 
 @given(TEXTS, TEXTS)
+@example(["Ca", "Ca: no number", "no number of Ca"], [""])
 def test_faults_come_in_the_order_found(first, second):
     faults = Faults("water")
     with faults.collecting("Ca"):
@@ -117,7 +118,7 @@ def test_faults_come_in_the_order_found(first, second):
     with pytest.raises(InputError) as caught:
         faults.raise_if_any()
     assert caught.value.faults == (
-        *(f"water: Ca: {text}" for text in first),
+        *(f"water: {t}" if t.startswith("Ca") else f"water: Ca: {t}" for t in first),
         *(f"water: {text}" for text in second),
     )
 

@@ -11,7 +11,7 @@ from collections import defaultdict
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from formulate.errors import Faults, FormulateError
@@ -26,7 +26,8 @@ FOLDER = Path(__file__).parent / "labels"
 TEXTS = {p.name: p.read_text(encoding="utf-8") for p in sorted(FOLDER.glob("*.txt"))}
 SYMBOL = re.compile(
     r"(?<![A-Za-z])(P[ …*]*[2₂][ …*]*[O0][ …*]*[5₅]|(K|Na)[ …*]*[2₂][ …*]*[O0]"
-    r"|\(\s*(SO|NO|NH) \d\s*(-\s*N)?\s*\)|Ca\(NO3\)\d?( {0,2}[·.*x…]? ?\d{1,2} ?H2O)?)"
+    r"|\(\s*(SO|NO|NH) \d\s*(-\s*N)?\s*\))"
+    r"|Ca\(NO3\)\d?( {0,2}[·.*x…]? ?\d{1,2} ?H2O)?"  # a formula, also behind a name without a space
 )
 RAISED = re.compile(r"[²³¹]|(?<![A-Za-z])₂")
 NUMBER = re.compile(
@@ -140,6 +141,10 @@ swaps = st.sampled_from([PPM, *((pair[0], pair[1:]) for pair in SWAPS)])
 
 
 @given(texts, st.lists(st.tuples(swaps, st.integers(1, 99)), min_size=1, max_size=4))
+@example(
+    "Calcium nitrate Ca(NO3)2·4H2O\nNitrate nitrogen 11.8%\nCalcium (Ca) 16.9%",
+    [((" ", ""), 2)],
+)
 def test_changed_separators_never_give_a_silent_wrong_sum(text, changes):
     for (old, new), count in changes:
         text = text.replace(old, new, count)

@@ -29,7 +29,15 @@ NO_DATA = "no data: treat as hazardous"
 NOT_CLASSIFIED = "not classified as hazardous"
 LEVELS = ("reported", "restricted")
 SIGNALS = ("", "Warning", "Danger")
-TOXIC_TRACES = {"H360", "H360FD", "H360D", "H360F"}  # not for pupils to weigh
+TOXIC_TRACES = {
+    "H340",
+    "H350",
+    "H350i",
+    "H360",
+    "H360FD",
+    "H360D",
+    "H360F",
+}  # not for pupils to weigh
 
 
 @dataclass(frozen=True)
